@@ -1,0 +1,1 @@
+"""The nightly graph: the only layer that imports dagster."""

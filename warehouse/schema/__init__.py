@@ -1,0 +1,1 @@
+"""Columns, tables and metrics, each declared once: DDL, checks and dictionary are made from them."""
