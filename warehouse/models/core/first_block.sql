@@ -1,0 +1,29 @@
+-- one row: one session's first block with one club, for one metric, bay offset removed
+with blocks as (
+    select *
+    from core.block
+    where segment = 0
+)
+
+select
+    blocks.session_id,
+    blocks.student_id,
+    blocks.bay_id,
+    blocks.night,
+    session.week,
+    session.begins_at,
+    session.coach_id is not null as coached,
+    session.drills > 0 as drilled,
+    blocks.club,
+    blocks.club_group,
+    blocks.metric,
+    blocks.shots,
+    blocks.centre - mirror_sign(blocks.metric, student.handed) * coalesce(epoch.bay_offset, 0) as centre,
+    blocks.variance,
+    blocks.spread
+from blocks
+join core.session as session using (session_id)
+join raw.student as student on blocks.student_id = student.student_id
+asof left join core.bay_epoch as epoch
+    on blocks.bay_id = epoch.bay_id and blocks.metric = epoch.metric and blocks.night >= epoch.from_date
+where blocks.shots >= getvariable('min_block_shots')

@@ -1,0 +1,251 @@
+"""Core tables: shots attributed to sessions, phases and drill episodes, and the blocks that episodes compare.
+
+Not here: the tables people read (mart.py) and what the files said (raw.py).
+"""
+
+from __future__ import annotations
+
+from warehouse.schema.declaration import Column, Table
+from warehouse.schema.metrics import CLUB_GROUPS, CLUBS, DERIVED, MEASURED, METRIC, Metric
+
+METRIC_NAMES = tuple(METRIC)
+
+NIGHT = Column("night", "DATE", "The academy's operating day, a local calendar date.")
+BAY_ID = Column("bay_id", "VARCHAR", "The bay in which the ball was struck.")
+SITE_ID = Column("site_id", "VARCHAR", "The site of the bay.")
+STUDENT_ID = Column("student_id", "VARCHAR", "The student.")
+SESSION_ID = Column(
+    "session_id", "VARCHAR", "The session: its lesson_id, or for practice outside lessons student, bay and first shot."
+)
+COACH_ID = Column(
+    "coach_id",
+    "VARCHAR",
+    "The coach of the lesson; null for own practice. In core for the fit only: students are not assigned to coaches by "
+    "lot, so outcomes by coach say nothing about coaches and no published table gives them.",
+    nullable=True,
+)
+CLUB = Column("club", "VARCHAR", "The club, by its canonical name.", values=tuple(CLUBS))
+CLUB_GROUP = Column("club_group", "VARCHAR", "The club's group: driver, wood, iron or wedge.", values=CLUB_GROUPS)
+METRIC_COLUMN = Column("metric", "VARCHAR", "The number, by its name in mart.metric.", values=METRIC_NAMES)
+WEEK = Column("week", "DATE", "Monday of the local date.")
+EPISODE_ID = Column("episode_id", "VARCHAR", "The episode.")
+DRILL_ID = Column("drill_id", "VARCHAR", "The drill.")
+
+
+def metric_column(metric: Metric) -> Column:
+    """Return the shot column that holds a metric."""
+    return Column(metric.name, "DOUBLE", metric.description, metric.unit, not metric.required, metric.low, metric.high)
+
+
+def block_columns(prefix: str, words: str) -> tuple[Column, ...]:
+    """Return the four numbers of a block, under a prefix."""
+    return (
+        Column(f"{prefix}_shots", "BIGINT", f"Usable shots with this metric in the {words}.", "shots", True, 0),
+        Column(f"{prefix}_centre", "DOUBLE", f"Centre (10% trimmed mean) of the {words}, bay offset removed.",
+               "metric", True),
+        Column(f"{prefix}_variance", "DOUBLE", f"Error variance of the centre of the {words}.", "metric squared",
+               True, 0),
+        Column(f"{prefix}_spread", "DOUBLE", f"Winsorised standard deviation of the {words}.", "metric", True, 0),
+    )  # fmt: skip
+
+
+SHOT = Table(
+    "core.shot",
+    "one struck ball; signed numbers mirrored for left-handers, so that in to out, closed and draw mean the same",
+    ("path", "line"),
+    (
+        NIGHT,
+        Column("path", "VARCHAR", "The export it came from, under landing/shots."),
+        Column("line", "BIGINT", "Its line in that file.", low=1),
+        BAY_ID,
+        SITE_ID,
+        Column("struck_at", "TIMESTAMP", "When it was struck, UTC."),
+        Column("struck_at_local", "TIMESTAMP", "When it was struck, the site's local time."),
+        Column("lesson_id", "VARCHAR", "The lesson it belongs to, if any.", nullable=True),
+        SESSION_ID.optional(),
+        STUDENT_ID.optional(),
+        Column(
+            "unattributed_reason", "VARCHAR", "Why the shot counts for the bay but for no person.", nullable=True,
+            values=("no lesson and no student", "lessons overlap", "student contradicts lesson", "unknown student"),
+        ),
+        Column("phase", "VARCHAR", "drill while a drill ran, else free; null where unattributed.", nullable=True,
+               values=("drill", "free")),
+        Column("segment", "INTEGER", "Free shots: how many drills came before (drill-free sessions: 0 before the "
+               "split, 1 after it).", nullable=True, low=0),
+        EPISODE_ID.optional(),
+        CLUB,
+        CLUB_GROUP,
+        Column("mishit", "BOOLEAN", "Ball speed under the set share of the student's median with the club that "
+               "session; loaded and counted, not usable in a block."),
+        Column("usable", "BOOLEAN", "Counts in the student's blocks: attributed, free, full swing, not a mishit."),
+        Column("set_aside_reason", "VARCHAR", "What a person marked on the stretch: coach hitting, another student, "
+               "not full swings.", nullable=True),
+        *(metric_column(metric) for metric in MEASURED),
+        *(metric_column(metric) for metric in DERIVED if metric.name != "carry_gap"),
+        Column("model_carry", "DOUBLE", "Carry of the measured launch by the flight model, at the site's air.", "m",
+               True, 0),
+        Column("model_spin", "VARCHAR", "Whether the model's spin was measured or taken from the delivery.",
+               nullable=True, values=("measured", "modelled")),
+        Column("carry_available", "DOUBLE", "What this club speed could carry with the best reachable delivery, by the "
+               "flight model; driver only unless a range is set for other clubs.", "m", True, 0),
+        metric_column(METRIC["carry_gap"]),
+    ),
+    night="night",
+)  # fmt: skip
+
+SESSION = Table(
+    "core.session",
+    "one student's stay in one bay: a lesson, or practice without a gap over the set minutes",
+    ("session_id",),
+    (
+        NIGHT,
+        SESSION_ID,
+        Column("kind", "VARCHAR", "lesson (a row of the lesson book) or practice.", values=("lesson", "practice")),
+        Column("lesson_id", "VARCHAR", "The lesson, if it was one.", nullable=True),
+        STUDENT_ID,
+        COACH_ID,
+        BAY_ID,
+        SITE_ID,
+        Column("begins_at", "TIMESTAMP", "Its first shot, the site's local time."),
+        Column("ends_at", "TIMESTAMP", "Its last shot, the site's local time."),
+        WEEK,
+        Column("shots", "BIGINT", "Shots struck.", "shots", low=1),
+        Column("usable_shots", "BIGINT", "Shots that count in a block.", "shots", low=0),
+        Column("mishits", "BIGINT", "Mishits.", "shots", low=0),
+        Column("drills", "BIGINT", "Drills logged.", low=0),
+        Column("main_club", "VARCHAR", "The club most hit among usable shots.", nullable=True, values=tuple(CLUBS)),
+        Column("split_after", "INTEGER", "Drill-free sessions: after how many usable shots of the main club the "
+               "session is split.", "shots", True, 1),
+    ),
+    night="night",
+)  # fmt: skip
+
+DRILL_EPISODE = Table(
+    "core.drill_episode",
+    "one episode: a drill between two stretches of free shots, or a drill-free session split in two",
+    ("episode_id",),
+    (
+        NIGHT,
+        EPISODE_ID,
+        Column("kind", "VARCHAR", "drill or free_practice.", values=("drill", "free_practice")),
+        DRILL_ID.optional(),
+        STUDENT_ID,
+        SESSION_ID,
+        COACH_ID,
+        BAY_ID,
+        CLUB.optional(),
+        CLUB_GROUP.optional(),
+        Column("chosen_by", "VARCHAR", "Who chose the drill: coach, student, or draw (by lot).", nullable=True,
+               values=("coach", "student", "draw")),
+        Column("begins_at", "TIMESTAMP", "When the drill began (free practice: the split), the site's local time."),
+        Column("ends_at", "TIMESTAMP", "When the drill ended, the site's local time.", nullable=True),
+        Column("end_assumed", "BOOLEAN", "No end was logged: it was taken as the next drill's start or the lesson's "
+               "end."),
+        WEEK,
+        Column("position", "INTEGER", "Which drill of its session it is; free practice 1.", low=1),
+        Column("followed_by_drill", "BOOLEAN", "Another drill followed in the session: left out of retention."),
+        Column("drill_shots", "BIGINT", "Shots struck while the drill ran.", "shots", low=0),
+        Column("pre_struck", "BIGINT", "Free balls struck before, mishits included, with the episode's club.", "shots",
+               low=0),
+        Column("pre_mishits", "BIGINT", "Of those, mishits.", "shots", low=0),
+        Column("post_struck", "BIGINT", "Free balls struck after, mishits included, with the episode's club.", "shots",
+               low=0),
+        Column("post_mishits", "BIGINT", "Of those, mishits.", "shots", low=0),
+    ),
+    night="night",
+)  # fmt: skip
+
+BLOCK = Table(
+    "core.block",
+    "one stretch of usable free shots in a session with one club, for one metric; bay offset still in",
+    ("session_id", "segment", "club", "metric"),
+    (
+        NIGHT,
+        SESSION_ID,
+        STUDENT_ID,
+        BAY_ID,
+        Column("segment", "INTEGER", "0 is the session's first block; n is the one after its n-th drill (drill-free "
+               "sessions: 1 is after the split).", low=0),
+        CLUB,
+        CLUB_GROUP,
+        METRIC_COLUMN,
+        Column("shots", "BIGINT", "Usable shots with this metric.", "shots", low=1),
+        Column("centre", "DOUBLE", "10% trimmed mean.", "metric"),
+        Column("variance", "DOUBLE", "Error variance of the centre (Tukey & McLaughlin 1963); null under two shots.",
+               "metric squared", True, 0),
+        Column("spread", "DOUBLE", "Winsorised standard deviation; null under two shots.", "metric", True, 0),
+    ),
+    night="night",
+)  # fmt: skip
+
+EPISODE_METRIC = Table(
+    "core.episode_metric",
+    "one episode and metric: the block before, the block after, and the first block of the next session",
+    ("episode_id", "metric"),
+    (
+        EPISODE_ID,
+        METRIC_COLUMN,
+        *block_columns("pre", "block before"),
+        *block_columns("post", "block after"),
+        Column("next_session_id", "VARCHAR", "The next session that counts for retention.", nullable=True),
+        Column("next_bay_id", "VARCHAR", "Its bay.", nullable=True),
+        Column("next_days", "INTEGER", "Days until then.", "days", True, 1),
+        *block_columns("next", "next session's first block"),
+        Column("excluded_reason", "VARCHAR", "Why the episode is left out for this metric.", nullable=True,
+               values=("too few shots", "event between", "no consent")),
+    ),
+)  # fmt: skip
+
+FIRST_BLOCK = Table(
+    "core.first_block",
+    "one session's first block with one club, for one metric, bay offset removed; five usable shots at least",
+    ("session_id", "club", "metric"),
+    (
+        SESSION_ID,
+        STUDENT_ID,
+        BAY_ID,
+        NIGHT,
+        WEEK,
+        Column("begins_at", "TIMESTAMP", "When the session began, the site's local time."),
+        Column("coached", "BOOLEAN", "A lesson with a coach."),
+        Column("drilled", "BOOLEAN", "A drill was done in the session."),
+        CLUB,
+        CLUB_GROUP,
+        METRIC_COLUMN,
+        Column("shots", "BIGINT", "Usable shots with this metric.", "shots", low=1),
+        Column("centre", "DOUBLE", "10% trimmed mean, bay offset removed.", "metric"),
+        Column("variance", "DOUBLE", "Error variance of the centre.", "metric squared", True, 0),
+        Column("spread", "DOUBLE", "Winsorised standard deviation.", "metric", True, 0),
+    ),
+)
+
+INTERRUPTION = Table(
+    "core.interruption",
+    "one day on which a student's or a bay's numbers may have jumped; blocks across it are not compared",
+    ("student_id", "bay_id", "club", "on_date", "kind"),
+    (
+        STUDENT_ID.optional(),
+        BAY_ID.optional(),
+        CLUB.optional(),
+        Column("on_date", "DATE", "The day."),
+        Column("kind", "VARCHAR", "What happened."),
+    ),
+)
+
+BAY_EPOCH = Table(
+    "core.bay_epoch",
+    "one bay, metric and stretch between recalibrations: what this bay adds to a number",
+    ("bay_id", "metric", "from_date"),
+    (
+        BAY_ID,
+        METRIC_COLUMN,
+        Column("from_date", "DATE", "First day of the stretch."),
+        Column("bay_offset", "DOUBLE", "What the bay adds, in its own frame (before mirroring).", "metric", True),
+        Column("ci_low", "DOUBLE", "Lower end of the 95% interval.", "metric", True),
+        Column("ci_high", "DOUBLE", "Upper end of the 95% interval.", "metric", True),
+        Column("overlap_students", "BIGINT", "Students also seen in another bay.", "students", low=0),
+        Column("comparable_set", "INTEGER", "Bays in the same set can be compared; null where none can.", "", True, 1),
+    ),
+)  # fmt: skip
+
+TABLES = (SHOT, SESSION, DRILL_EPISODE, BLOCK, BAY_EPOCH, INTERRUPTION, FIRST_BLOCK, EPISODE_METRIC)

@@ -1,0 +1,93 @@
+"""What a column and a table are: the one place a row's facts are written.
+
+From a declaration come the DDL with its comments, the checks, the dictionary and DICTIONARY.md. Not here: which
+columns and tables there are (raw.py, core.py, mart.py, ops.py), nor how rows are made (warehouse/models).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+BLOCKING, WARNING = "blocking", "warning"
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table.
+
+    Attributes
+    ----------
+    name, type
+        Name, and DuckDB type in upper case (VARCHAR, DOUBLE, BIGINT, INTEGER, BOOLEAN, DATE, TIMESTAMP, TIMESTAMPTZ).
+    description
+        One sentence a reader understands without the code.
+    unit
+        Unit of the stored value ("m/s", "deg"), or "" where there is none; "metric" where it is that of the row's
+        metric.
+    nullable
+        False: a null is a fault that the check reports.
+    low, high
+        Closed limits, checked where given.
+    values
+        The only values allowed, checked where given.
+    severity
+        "blocking": a fault stops publication; "warning": it is published with a warning.
+    """
+
+    name: str
+    type: str
+    description: str
+    unit: str = ""
+    nullable: bool = False
+    low: float | None = None
+    high: float | None = None
+    values: tuple[str, ...] = ()
+    severity: str = BLOCKING
+
+    def optional(self) -> Column:
+        """Return the same column, nullable."""
+        return Column(**{**self.__dict__, "nullable": True})
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table: its schema-qualified name, what one row is, its key and its columns.
+
+    `key` columns together are unique (checked, blocking). `night` names the column by which a table is replaced night
+    by night; tables without it are replaced whole. `published` says whether readers see it.
+    """
+
+    name: str
+    row: str
+    key: tuple[str, ...]
+    columns: tuple[Column, ...]
+    night: str | None = None
+    published: bool = True
+
+    @property
+    def schema(self) -> str:
+        """Return the part of the name before the dot."""
+        return self.name.split(".")[0]
+
+    @property
+    def column_names(self) -> tuple[str, ...]:
+        """Return the columns' names in their order."""
+        return tuple(column.name for column in self.columns)
+
+    def ddl(self) -> str:
+        """Return `create table if not exists`, without constraints (the lakehouse has none; checks hold instead)."""
+        body = ",\n".join(f"    {column.name} {column.type}" for column in self.columns)
+        return f"create table if not exists {self.name} (\n{body}\n)"
+
+    def comments(self) -> list[str]:
+        """Return the statements that store the descriptions in the database file."""
+        statements = [f"comment on table {self.name} is {quoted('One row: ' + self.row)}"]
+        for column in self.columns:
+            text = column.description + (f" [{column.unit}]" if column.unit else "")
+            statements.append(f"comment on column {self.name}.{column.name} is {quoted(text)}")
+        return statements
+
+
+def quoted(text: str) -> str:
+    """Return a SQL string literal."""
+    return "'" + text.replace("'", "''") + "'"

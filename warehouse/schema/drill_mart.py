@@ -1,0 +1,254 @@
+"""Mart tables about drills: what they did, to whom, how surely, and where a change in carry came from."""
+
+from __future__ import annotations
+
+from warehouse.schema.core import CLUB_GROUP, DRILL_ID, EPISODE_ID, METRIC_COLUMN, STUDENT_ID
+from warehouse.schema.declaration import Column, Table
+from warehouse.schema.mart import MEASURES
+from warehouse.schema.metrics import CLUB_GROUPS
+
+GROUP_OR_ANY = Column(
+    "club_group", "VARCHAR", "Club group, or any for a drill over all groups.", values=(*CLUB_GROUPS, "any")
+)
+HORIZON = Column(
+    "horizon", "VARCHAR", "transfer: same session, aid removed; retention: still there next session.",
+    values=("transfer", "retention"),
+)  # fmt: skip
+MEASURE = Column(
+    "measure", "VARCHAR", "centre; distance (side of the target times centre less target; down is better); spread (log "
+    "of the winsorised SD).", values=MEASURES,
+)  # fmt: skip
+VERDICTS = (
+    "works", "helps", "unclear", "no meaningful effect", "wrong way", "depends on assumptions", "too early",
+)  # fmt: skip
+
+
+def estimated(name: str, description: str, unit: str = "metric") -> Column:
+    """Return a nullable number of an estimate."""
+    return Column(name, "DOUBLE", description, unit, True)
+
+
+def share(name: str, description: str) -> Column:
+    """Return a nullable share between 0 and 1."""
+    return Column(name, "DOUBLE", description, "share", True, 0, 1)
+
+
+DRILL = Table(
+    "mart.drill",
+    "one drill",
+    ("drill_id",),
+    (
+        DRILL_ID,
+        Column("name", "VARCHAR", "The drill's name."),
+        Column("aim_metric", "VARCHAR", "The number it aims at; null: no bay measures it.", nullable=True),
+        Column("aim_direction", "VARCHAR", "raise, lower or toward.", nullable=True,
+               values=("raise", "lower", "toward")),
+        Column("aim_target", "DOUBLE", "The target, where the aim is toward one.", "metric", True),
+        Column("club_group", "VARCHAR", "The clubs it is for.", values=(*CLUB_GROUPS, "any")),
+        Column("setup", "VARCHAR", "How it is set up.", nullable=True),
+        Column("caution", "VARCHAR", "What to take care of; the coach on site decides.", nullable=True),
+        Column("episodes", "BIGINT", "Times it was done so far.", low=0),
+        Column("uses_per_week", "DOUBLE", "Mean over the last four weeks.", "per week", True, 0),
+        Column("last_used", "DATE", "Last day it was done.", nullable=True),
+    ),
+)  # fmt: skip
+
+DRILL_EFFECT = Table(
+    "mart.drill_effect",
+    "one drill, metric, measure, club group and horizon: its effect beyond free practice",
+    ("drill_id", "metric", "measure", "club_group", "horizon"),
+    (
+        DRILL_ID,
+        METRIC_COLUMN,
+        MEASURE,
+        GROUP_OR_ANY,
+        HORIZON,
+        Column("episodes", "BIGINT", "Episodes in the effect.", low=0),
+        Column("students", "BIGINT", "Students in the effect.", "students", low=0),
+        Column("coaches", "BIGINT", "Coaches in whose lessons it was done.", low=0),
+        share("drawn_share", "Share of the episodes whose drill was chosen by lot."),
+        estimated("naive_change", "Before to after, as it looks: after less before over exactly these episodes."),
+        estimated("effect", "Change beyond free practice, signed as the metric is."),
+        estimated("ci_low", "Lower end of the 95% interval."),
+        estimated("ci_high", "Upper end of the 95% interval."),
+        estimated("check_effect", "The second estimator: own free practice as control."),
+        estimated("check_low", "Lower end of its 95% interval."),
+        estimated("check_high", "Upper end of its 95% interval."),
+        share("p_value", "The larger p of the two estimators; 1 where they disagree in sign."),
+        share("q_value", "The same with false discoveries controlled within its family (Benjamini & Hochberg 1995)."),
+        estimated("shrunk_effect", "Effect after partial pooling with drills of the same aim: for ranking."),
+        estimated("shrunk_low", "Lower end of its 95% interval."),
+        estimated("shrunk_high", "Upper end of its 95% interval."),
+        share("responder_share", "Share of students with two or more episodes whose own response beyond the smallest "
+              "change that matters is at least 90% probable."),
+        share("free_practice_responder_share", "The share of free practice that the same rule would call responders."),
+        Column("verdict", "VARCHAR", "The verdict by the rules of EVIDENCE.md; null where nothing says what better "
+               "is.", nullable=True, values=VERDICTS),
+        Column("certainty", "VARCHAR", "high, moderate, low or very low.", nullable=True,
+               values=("high", "moderate", "low", "very low")),
+        Column("certainty_reason", "VARCHAR", "Why the certainty is what it is, in words.", nullable=True),
+        Column("verdict_reason", "VARCHAR", "What the verdict rests on, or what is missing.", nullable=True),
+        Column("not_estimable_reason", "VARCHAR", "Why there is no effect in this row.", nullable=True),
+        share("followed_share", "Retention: share of the episodes followed up."),
+        Column("comparator_alone", "BIGINT", "Free-practice episodes of students on their own, in the fit.",
+               nullable=True, low=0),
+        Column("comparator_with_coach", "BIGINT", "Free-practice episodes in lessons without a drill, in the fit.",
+               nullable=True, low=0),
+        estimated("free_change", "What free practice alone would have given these episodes."),
+        estimated("effect_beyond_lesson", "Effect against lessons without a drill only, where there are enough."),
+        estimated("beyond_lesson_low", "Lower end of its 95% interval."),
+        estimated("beyond_lesson_high", "Upper end of its 95% interval."),
+        estimated("drawn_effect", "Effect over episodes drawn by lot only, from 10 students."),
+        estimated("drawn_low", "Lower end of its 95% interval."),
+        estimated("drawn_high", "Upper end of its 95% interval."),
+        share("robustness_value", "How strong an unmeasured reason would have to be, as a share of the residual "
+              "variance of both choice and result, to bring the effect to zero (Cinelli & Hazlett 2020)."),
+    ),
+)  # fmt: skip
+
+DRILL_FORECAST = Table(
+    "mart.drill_forecast",
+    "one student and drill: the change beyond free practice to expect of the next episode",
+    ("student_id", "drill_id", "metric", "club_group"),
+    (
+        STUDENT_ID,
+        DRILL_ID,
+        METRIC_COLUMN,
+        CLUB_GROUP,
+        estimated("expected_effect", "Expected change beyond free practice."),
+        estimated("interval_low", "Lower end of the 80% prediction interval."),
+        estimated("interval_high", "Upper end of the 80% prediction interval."),
+        estimated("gap", "The student's usual number less the drill's target (no target: less the club's mean)."),
+        Column("episodes", "BIGINT", "Episodes of this drill the student has done.", low=0),
+    ),
+)
+
+STUDENT_RESPONSE = Table(
+    "mart.student_response",
+    "one student and drill done: the student's own response beyond free practice, with what luck would show",
+    ("student_id", "drill_id", "metric", "club_group"),
+    (
+        STUDENT_ID,
+        DRILL_ID,
+        METRIC_COLUMN,
+        CLUB_GROUP,
+        Column("episodes", "BIGINT", "Episodes done.", low=1),
+        estimated("mean_residual", "Mean change beyond free practice, as observed."),
+        estimated("response", "The same after partial pooling."),
+        estimated("response_low", "Lower end of its 80% interval."),
+        estimated("response_high", "Upper end of its 80% interval."),
+        share("probability_matters", "Probability that the response is beyond the smallest change that matters."),
+        estimated("luck_response", "What the same rank would show if all differences were luck."),
+    ),
+)
+
+DRILL_SIDE_EFFECT = Table(
+    "mart.drill_side_effect",
+    "one drill and club group: mishits and unmeasured shots before and after",
+    ("drill_id", "club_group", "kind"),
+    (
+        DRILL_ID,
+        CLUB_GROUP,
+        Column("kind", "VARCHAR", "mishit, or unmeasured (the aim's number missing).", values=("mishit", "unmeasured")),
+        Column("episodes", "BIGINT", "Episodes.", low=0),
+        Column("students", "BIGINT", "Students.", "students", low=0),
+        share("before", "Share of free balls before the drill."),
+        share("after", "Share of free balls after the drill."),
+        estimated("effect", "Change of the share beyond free practice.", "share"),
+        estimated("ci_low", "Lower end of the 95% interval.", "share"),
+        estimated("ci_high", "Upper end of the 95% interval.", "share"),
+        Column("warning", "BOOLEAN", "The drill worsens the share by at least the set amount."),
+    ),
+)
+
+SUBGROUP_EFFECT = Table(
+    "mart.subgroup_effect",
+    "one drill, aim and trait of students: does the effect differ by it?",
+    ("drill_id", "metric", "club_group", "trait", "level"),
+    (
+        DRILL_ID,
+        METRIC_COLUMN,
+        GROUP_OR_ANY,
+        Column("trait", "VARCHAR", "handicap band, handedness, age group or starting gap."),
+        Column("level", "VARCHAR", "The group of students."),
+        Column("episodes", "BIGINT", "Episodes.", low=0),
+        Column("students", "BIGINT", "Students.", "students", low=0),
+        estimated("effect", "Effect in this group."),
+        estimated("ci_low", "Lower end of the 95% interval."),
+        estimated("ci_high", "Upper end of the 95% interval."),
+        share("q_value", "Of any difference by this trait, multiplicity controlled."),
+        Column("finding", "VARCHAR", "In words: differs, no difference found, or too few."),
+    ),
+)
+
+CARRY_SOURCE = Table(
+    "mart.carry_source",
+    "one episode: its change in carry, split so that the parts add up",
+    ("episode_id",),
+    (
+        EPISODE_ID,
+        DRILL_ID.optional(),
+        STUDENT_ID,
+        CLUB_GROUP,
+        estimated("carry_change", "Carry after less before, as measured.", "m"),
+        estimated("from_club_speed", "Part from club speed.", "m"),
+        estimated("from_contact", "Part from contact: ball speed beyond what speed and loft explain.", "m"),
+        estimated("from_attack_angle", "Part from attack angle.", "m"),
+        estimated("from_dynamic_loft", "Part from dynamic loft.", "m"),
+        estimated("from_spin", "Part from spin beyond what the delivery explains.", "m"),
+        estimated("remainder", "What the model does not explain: air, balls, measurement.", "m"),
+    ),
+)
+
+CARRY_SOURCE_SUMMARY = Table(
+    "mart.carry_source_summary",
+    "one drill or cohort and club group: mean parts of the change in carry",
+    ("grouped_by", "group_id", "club_group"),
+    (
+        Column("grouped_by", "VARCHAR", "drill or cohort.", values=("drill", "cohort")),
+        Column("group_id", "VARCHAR", "The drill_id or the cohort."),
+        CLUB_GROUP,
+        Column("episodes", "BIGINT", "Episodes.", low=0),
+        Column("students", "BIGINT", "Students.", "students", low=0),
+        *(
+            estimated(name, f"Mean over students: {name.replace('_', ' ')}.", "m")
+            for name in ("carry_change", "from_club_speed", "from_contact", "from_attack_angle", "from_dynamic_loft",
+                         "from_spin", "remainder")
+        ),
+    ),
+)  # fmt: skip
+
+CARRY_BY_DELIVERY = Table(
+    "mart.carry_by_delivery",
+    "one delivery on a grid, by the flight model on standard air at sea level",
+    ("club_speed", "attack_angle", "dynamic_loft"),
+    (
+        Column("club_speed", "DOUBLE", "Club speed.", "m/s"),
+        Column("attack_angle", "DOUBLE", "Attack angle.", "deg"),
+        Column("dynamic_loft", "DOUBLE", "Dynamic loft.", "deg"),
+        Column("ball_speed", "DOUBLE", "Ball speed.", "m/s"),
+        Column("launch_angle", "DOUBLE", "Launch angle.", "deg"),
+        Column("spin_rate", "DOUBLE", "Spin rate.", "rpm"),
+        Column("carry", "DOUBLE", "Carry.", "m"),
+        Column("best_loft", "BOOLEAN", "The dynamic loft that carries furthest at this speed and attack angle."),
+    ),
+)
+
+ATTENTION = Table(
+    "mart.attention",
+    "one thing that needs somebody's attention",
+    ("kind", "subject_id", "metric"),
+    (
+        Column("rank", "INTEGER", "Order of urgency; the first seven are shown.", low=1),
+        Column("kind", "VARCHAR", "What kind of thing it is."),
+        Column("subject_id", "VARCHAR", "The drill, student or bay."),
+        Column("metric", "VARCHAR", "The metric, or empty."),
+        Column("since", "DATE", "Since when.", nullable=True),
+        Column("sentence", "VARCHAR", "Why, in one sentence."),
+    ),
+)
+
+TABLES = (
+    DRILL, DRILL_EFFECT, DRILL_FORECAST, STUDENT_RESPONSE, DRILL_SIDE_EFFECT, SUBGROUP_EFFECT, CARRY_SOURCE,
+    CARRY_SOURCE_SUMMARY, CARRY_BY_DELIVERY, ATTENTION,
+)  # fmt: skip

@@ -1,0 +1,290 @@
+"""Mart tables about students, cohorts and bays: one row per thing people ask about. Drills are in drill_mart.py."""
+
+from __future__ import annotations
+
+from warehouse.schema.core import (
+    BAY_ID,
+    CLUB_GROUP,
+    METRIC_COLUMN,
+    NIGHT,
+    SITE_ID,
+    STUDENT_ID,
+    WEEK,
+)
+from warehouse.schema.declaration import WARNING, Column, Table
+
+MEASURES = ("centre", "distance", "spread")
+BETTER = ("up", "down", "zero")
+COHORT = Column("cohort", "VARCHAR", "The cohort.")
+CHANGE = Column("change", "DOUBLE", "After less before, in the metric's unit.", "metric", True)
+CI_LOW = Column("ci_low", "DOUBLE", "Lower end of the 95% interval.", "metric", True)
+CI_HIGH = Column("ci_high", "DOUBLE", "Upper end of the 95% interval.", "metric", True)
+EXPECTED_CHANGE = Column(
+    "expected_change", "DOUBLE", "Mean change of students who only practised, over the same span.", "metric", True
+)
+MDC = Column(
+    "minimal_detectable_change", "DOUBLE", "Smallest change that exceeds a student's own noise (MDC95).", "metric",
+    True, 0,
+)  # fmt: skip
+
+STUDENT = Table(
+    "mart.student",
+    "one student; the name is withheld without consent",
+    ("student_id",),
+    (
+        STUDENT_ID,
+        Column("name", "VARCHAR", "Name; null without consent.", nullable=True),
+        Column("handed", "VARCHAR", "right or left.", values=("right", "left")),
+        Column("handicap", "DOUBLE", "Handicap.", "strokes", True),
+        Column("handicap_band", "VARCHAR", "Handicap by band.", nullable=True,
+               values=("under 10", "10 to 19", "20 to 29", "30 and over")),
+        Column("joined_on", "DATE", "First day at the academy."),
+        Column("cohort", "VARCHAR", "The cohort, by the latest enrolment.", nullable=True),
+        Column("age_group", "VARCHAR", "Age at the latest night, by group.", nullable=True,
+               values=("under 18", "18 to 39", "40 to 59", "60 and over")),
+        Column("minor", "BOOLEAN", "Under 18 at the latest night, or age unknown and not stated adult.",
+               nullable=True),
+        Column("in_evidence", "BOOLEAN", "Agreed to be used in drill evidence."),
+        Column("sessions", "BIGINT", "Sessions so far.", low=0),
+        Column("last_seen", "DATE", "Last day with a session.", nullable=True),
+    ),
+)  # fmt: skip
+
+COHORT_MEMBER = Table(
+    "mart.cohort_member",
+    "one student's time in one cohort",
+    ("student_id", "cohort", "from_date"),
+    (
+        STUDENT_ID,
+        COHORT,
+        Column("from_date", "DATE", "First day in the cohort."),
+        Column("to_date", "DATE", "Last day in the cohort; null while it lasts.", nullable=True),
+    ),
+)
+
+STUDENT_WEEK = Table(
+    "mart.student_week",
+    "one student, week, club group and metric: usable free shots, bay offsets removed",
+    ("student_id", "week", "club_group", "metric"),
+    (
+        STUDENT_ID,
+        WEEK,
+        CLUB_GROUP,
+        METRIC_COLUMN,
+        Column("shots", "BIGINT", "Usable free shots with this metric.", "shots", low=1),
+        Column("centre", "DOUBLE", "Mean of the week's block centres, weighted by shots, bay offsets removed.",
+               "metric"),
+        Column("spread", "DOUBLE", "Pooled winsorised standard deviation within blocks.", "metric", True, 0),
+    ),
+)  # fmt: skip
+
+STUDENT_CHANGE = Table(
+    "mart.student_change",
+    "one student, club group and metric: first blocks against latest blocks",
+    ("student_id", "club_group", "metric"),
+    (
+        STUDENT_ID,
+        CLUB_GROUP,
+        METRIC_COLUMN,
+        Column("first_week", "DATE", "Week of the first block.", nullable=True),
+        Column("latest_week", "DATE", "Week of the latest block.", nullable=True),
+        Column("first_sessions", "BIGINT", "Sessions pooled in the first block.", low=0),
+        Column("latest_sessions", "BIGINT", "Sessions pooled in the latest block.", low=0),
+        Column("first_centre", "DOUBLE", "Centre of the first block.", "metric", True),
+        Column("latest_centre", "DOUBLE", "Centre of the latest block.", "metric", True),
+        CHANGE,
+        CI_LOW,
+        CI_HIGH,
+        EXPECTED_CHANGE,
+        Column("change_beyond_expected", "DOUBLE", "Change less the expected change.", "metric", True),
+        MDC,
+        Column("beyond", "BOOLEAN", "The change exceeds the minimal detectable change.", nullable=True),
+        Column("p_value", "DOUBLE", "Of the change beyond expected against the student's own noise.", "", True, 0, 1),
+        Column("q_value", "DOUBLE", "The same with false discoveries over students controlled (Benjamini & Hochberg "
+               "1995).", "", True, 0, 1),
+        Column("distance_change", "DOUBLE", "Direction numbers: change of the distance from zero; down is better.",
+               "metric", True),
+        Column("distance_low", "DOUBLE", "Lower end of its 95% interval.", "metric", True),
+        Column("distance_high", "DOUBLE", "Upper end of its 95% interval.", "metric", True),
+    ),
+)  # fmt: skip
+
+COHORT_CHANGE = Table(
+    "mart.cohort_change",
+    "one cohort, pair of windows, club group and metric: before and after of the students seen in both",
+    ("cohort", "window_pair", "club_group", "metric"),
+    (
+        COHORT,
+        Column("window_pair", "VARCHAR", "Which windows are compared: term (first weeks against latest) or recent "
+               "(latest weeks against those before)."),
+        Column("before_from", "DATE", "First day of the window before."),
+        Column("before_to", "DATE", "Last day of the window before."),
+        Column("after_from", "DATE", "First day of the window after."),
+        Column("after_to", "DATE", "Last day of the window after."),
+        CLUB_GROUP,
+        METRIC_COLUMN,
+        Column("measure", "VARCHAR", "What before, after and change measure: the centre, or for direction numbers the "
+               "distance from zero (a signed mean over people would cancel).", values=("centre", "distance")),
+        Column("students", "BIGINT", "Students seen in both windows.", "students", low=0),
+        Column("students_only_before", "BIGINT", "Students seen only before.", "students", low=0),
+        Column("before", "DOUBLE", "Mean of the students' values before.", "metric", True),
+        Column("after", "DOUBLE", "Mean of the students' values after.", "metric", True),
+        CHANGE,
+        CI_LOW,
+        CI_HIGH,
+        EXPECTED_CHANGE,
+        Column("share_beyond_mdc", "DOUBLE", "Share of students whose own change exceeds their minimal detectable "
+               "change.", "share", True, 0, 1),
+        Column("spread_before", "DOUBLE", "Mean of the students' spreads before.", "metric", True, 0),
+        Column("spread_after", "DOUBLE", "Mean of the students' spreads after.", "metric", True, 0),
+        Column("spread_change", "DOUBLE", "Mean change of the log of the spread; -0.1 is about a tenth tighter.",
+               "log ratio", True),
+        Column("spread_low", "DOUBLE", "Lower end of its 95% interval.", "log ratio", True),
+        Column("spread_high", "DOUBLE", "Upper end of its 95% interval.", "log ratio", True),
+    ),
+)  # fmt: skip
+
+COHORT_STUDENT = Table(
+    "mart.cohort_student",
+    "one student in a pair of windows: the points behind mart.cohort_change",
+    ("cohort", "window_pair", "club_group", "metric", "student_id"),
+    (
+        COHORT,
+        Column("window_pair", "VARCHAR", "term or recent, as in mart.cohort_change."),
+        CLUB_GROUP,
+        METRIC_COLUMN,
+        STUDENT_ID,
+        Column("before", "DOUBLE", "The student's value before, by the row's measure in mart.cohort_change.", "metric",
+               True),
+        Column("after", "DOUBLE", "The student's value after; null if not seen then.", "metric", True),
+    ),
+)  # fmt: skip
+
+BAY_OFFSET = Table(
+    "mart.bay_offset",
+    "one bay and metric: what the bay adds to the number since its last recalibration, in its own frame",
+    ("bay_id", "metric"),
+    (
+        BAY_ID,
+        METRIC_COLUMN,
+        Column("bay_offset", "DOUBLE", "What the bay adds, before mirroring; sums to zero over a comparable set.",
+               "metric", True),
+        CI_LOW,
+        CI_HIGH,
+        Column("overlap_students", "BIGINT", "Students also seen in another bay: they carry the comparison.",
+               "students", low=0),
+        Column("comparable_set", "INTEGER", "Bays in the same set can be compared; null where none can.", "", True, 1),
+        Column("drifting", "BOOLEAN", "A CUSUM of weekly offsets has signalled (k = 0.5, h = 5 standard errors)."),
+        Column("from_date", "DATE", "First day of the stretch since the last recalibration."),
+    ),
+)  # fmt: skip
+
+BAY_WEEK = Table(
+    "mart.bay_week",
+    "one bay, metric and week: the bay's offset that week and its running CUSUM",
+    ("bay_id", "metric", "week"),
+    (
+        BAY_ID,
+        METRIC_COLUMN,
+        WEEK,
+        Column("weekly_offset", "DOUBLE", "What the bay added that week.", "metric"),
+        Column("standard_error", "DOUBLE", "Its standard error.", "metric", True, 0),
+        Column("cusum_high", "DOUBLE", "Upper tabular CUSUM.", "standard errors", True, 0),
+        Column("cusum_low", "DOUBLE", "Lower tabular CUSUM.", "standard errors", True, 0),
+        Column("drifting", "BOOLEAN", "Signalled by then."),
+    ),
+)
+
+BAY_NIGHT = Table(
+    "mart.bay_night",
+    "one bay and night: what arrived and what became of it",
+    ("night", "bay_id"),
+    (
+        NIGHT,
+        BAY_ID,
+        SITE_ID,
+        Column("state", "VARCHAR", "reported, refused, or silent (no file, though the bay reports and had lessons).",
+               values=("reported", "refused", "silent", "no lessons")),
+        Column("files", "BIGINT", "Files received.", low=0),
+        Column("shots", "BIGINT", "Shots loaded.", "shots", low=0),
+        Column("rejected", "BIGINT", "Rows rejected.", "rows", low=0),
+        Column("duplicates", "BIGINT", "Exact duplicates left out.", "rows", low=0),
+        Column("unattributed", "BIGINT", "Shots that belong to no person.", "shots", low=0),
+        Column("lessons", "BIGINT", "Lessons booked in the bay that day.", low=0),
+        Column("late", "BOOLEAN", "The file was read more than a day after the night.", severity=WARNING),
+        Column("reason", "VARCHAR", "Why a file was refused.", nullable=True),
+    ),
+)  # fmt: skip
+
+BAY_CLOCK = Table(
+    "mart.bay_clock",
+    "one bay: how far its clock seems to run ahead of the lesson book",
+    ("bay_id",),
+    (
+        BAY_ID,
+        Column("lessons", "BIGINT", "Lessons whose edges were used.", low=0),
+        Column("ahead_seconds", "DOUBLE", "Estimated from the first shots of lessons; plus: the bay's clock is "
+               "ahead.", "s", True),
+        Column("set_seconds", "DOUBLE", "The correction in academy.toml, already taken off.", "s"),
+        Column("out_of_step", "BOOLEAN", "The clock seems more than a minute off after the correction."),
+    ),
+)  # fmt: skip
+
+BAY = Table(
+    "mart.bay",
+    "one bay",
+    ("bay_id",),
+    (
+        BAY_ID,
+        SITE_ID,
+        Column("site_name", "VARCHAR", "The site's name."),
+        Column("timezone", "VARCHAR", "The site's time zone (IANA)."),
+        Column("altitude_m", "DOUBLE", "The site's altitude.", "m"),
+        Column("air_density", "DOUBLE", "Air density by the standard atmosphere at that altitude.", "kg/m^3"),
+        Column("export_profile", "VARCHAR", "How its exports are read."),
+        Column("setting", "VARCHAR", "indoor or outdoor.", values=("indoor", "outdoor")),
+        Column("ball", "VARCHAR", "range or premium.", values=("range", "premium")),
+    ),
+)
+
+METRIC = Table(
+    "mart.metric",
+    "one number a shot can have, for one club group",
+    ("metric", "club_group"),
+    (
+        METRIC_COLUMN,
+        CLUB_GROUP,
+        Column("label", "VARCHAR", "The number's name in words."),
+        Column("unit", "VARCHAR", "Canonical unit, in which every table stores it."),
+        Column("display_unit", "VARCHAR", "Unit in which pages show it."),
+        Column("per_display_unit", "DOUBLE", "Divide by this to get the display unit.", "unit per display unit"),
+        Column("decimals", "INTEGER", "Decimals shown.", low=0),
+        Column("low", "DOUBLE", "Lower physical limit.", "metric"),
+        Column("high", "DOUBLE", "Upper physical limit.", "metric"),
+        Column("matters_from", "DOUBLE", "The smallest change that matters.", "metric", low=0),
+        Column("better", "VARCHAR", "Better direction: up, down, zero (nearer to zero), or null.", nullable=True,
+               values=BETTER),
+        Column("derived", "BOOLEAN", "Computed from measured numbers."),
+        Column("description", "VARCHAR", "What it is."),
+    ),
+)  # fmt: skip
+
+DICTIONARY = Table(
+    "mart.dictionary",
+    "one column of one published table",
+    ("table_name", "column_name"),
+    (
+        Column("table_name", "VARCHAR", "The table, with its schema."),
+        Column("column_name", "VARCHAR", "The column; empty for the table itself."),
+        Column("type", "VARCHAR", "DuckDB type."),
+        Column("unit", "VARCHAR", "Unit; metric: that of the row's metric."),
+        Column("nullable", "BOOLEAN", "May be null."),
+        Column("limits", "VARCHAR", "Closed limits or allowed values, checked every night.", nullable=True),
+        Column("description", "VARCHAR", "What it holds."),
+    ),
+)
+
+TABLES = (
+    STUDENT, COHORT_MEMBER, STUDENT_WEEK, STUDENT_CHANGE, COHORT_CHANGE, COHORT_STUDENT, BAY, BAY_OFFSET, BAY_WEEK,
+    BAY_NIGHT, BAY_CLOCK, METRIC, DICTIONARY,
+)  # fmt: skip

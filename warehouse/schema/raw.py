@@ -1,0 +1,206 @@
+"""Raw tables: what the files said, typed and in canonical units, with the file and line each row came from.
+
+Signs are canonical but nothing is mirrored for left-handers. Not here: how the files are read (warehouse/landing).
+"""
+
+from __future__ import annotations
+
+from warehouse.schema.core import BAY_ID, CLUB, CLUB_GROUP, NIGHT, SITE_ID, metric_column
+from warehouse.schema.declaration import Column, Table
+from warehouse.schema.metrics import CLUBS, MEASURED, METRIC, Metric
+
+PATH = Column("path", "VARCHAR", "The export, under landing/shots.")
+LINE = Column("line", "BIGINT", "Line in the file it came from, the header counted.", low=1)
+UNMIRRORED = "As the bay said it, not mirrored for left-handers; otherwise: "
+
+
+def said_column(metric: Metric) -> Column:
+    """Return a metric's column as it stands in raw: canonical unit and sign, not mirrored."""
+    column = metric_column(metric)
+    return Column(**{**column.__dict__, "description": UNMIRRORED + column.description}) if metric.mirrored else column
+
+
+SHOT = Table(
+    "raw.shot",
+    "one shot as a bay exported it, in canonical units and signs, not mirrored",
+    ("path", "line"),
+    (
+        NIGHT,
+        BAY_ID,
+        PATH,
+        Column("line", "BIGINT", "Physical line in that file, the header counted; in parquet the row's number.", low=1),
+        Column("struck_at", "TIMESTAMP", "When the ball was struck by the bay's clock, UTC."),
+        Column("struck_at_local", "TIMESTAMP", "The same in the site's local time."),
+        Column("student_id", "VARCHAR", "Whom the bay named, if anyone.", nullable=True),
+        CLUB,
+        *(said_column(metric) for metric in MEASURED),
+    ),
+    night="night",
+    published=False,
+)
+
+EXPORT_FILE = Table(
+    "raw.export_file",
+    "one export as last read, and beside a refused one the last good one whose rows are still in force",
+    ("path", "latest"),
+    (
+        NIGHT,
+        Column("bay_id", "VARCHAR", "The bay, by the file's name."),
+        PATH,
+        Column("content_hash", "VARCHAR", "SHA-256 of the file's bytes."),
+        Column("status", "VARCHAR", "loaded, refused, or replaced by a newer file of the same bay and night.",
+               values=("loaded", "refused", "replaced")),
+        Column("reason", "VARCHAR", "Why it was refused or replaced, and what to do.", nullable=True),
+        Column("rows_read", "BIGINT", "Rows in the file.", "rows", low=0),
+        Column("rows_loaded", "BIGINT", "Rows that could be loaded.", "rows", low=0),
+        Column("rows_rejected", "BIGINT", "Rows rejected.", "rows", low=0),
+        Column("rows_duplicate", "BIGINT", "Exact duplicates left out.", "rows", low=0),
+        Column("read_at", "TIMESTAMP", "When it was read, UTC."),
+        Column("size_bytes", "BIGINT", "Size of the file when last looked at.", "bytes", low=0),
+        Column("modified_ns", "BIGINT", "Its time of change when last looked at, since 1970.", "ns"),
+        Column("settings_hash", "VARCHAR", "Of the profile and of the bay's site and zone it was read by."),
+        Column("latest", "BOOLEAN", "Whether this is what the path held when last read."),
+        Column("in_force", "BOOLEAN", "Whether its rows are the ones in raw.shot."),
+    ),
+    night="night",
+    published=False,
+)  # fmt: skip
+
+REJECTED_ROW = Table(
+    "raw.rejected_row",
+    "one row of an export that could not be loaded, with its first fault",
+    ("path", "line"),
+    (
+        NIGHT,
+        BAY_ID,
+        PATH,
+        LINE,
+        Column("column_name", "VARCHAR", "The canonical column at fault; null where the whole row is.", nullable=True),
+        Column("value", "VARCHAR", "The value as it stands in the file.", nullable=True),
+        Column("reason", "VARCHAR", "The first fault.",
+               values=("unparsable", "missing", "outside limits", "outside its night", "unknown club")),
+        Column("detail", "VARCHAR", "What was expected, and the remedy.", nullable=True),
+    ),
+    night="night",
+    published=False,
+)  # fmt: skip
+
+
+def reference(name: str, row: str, key: tuple[str, ...], *columns: Column) -> Table:
+    """Return a reference table: its columns and the line each row stood on."""
+    return Table(f"raw.{name}", row, key, (*columns, LINE), published=False)
+
+
+def identity(name: str, words: str) -> Column:
+    """Return a text column that identifies something; leading zeros are kept."""
+    return Column(name, "VARCHAR", words)
+
+
+LESSON_ID = identity("lesson_id", "The lesson.")
+DRILL_ID = identity("drill_id", "The drill.")
+STUDENT_ID = identity("student_id", "The student.")
+COHORT = identity("cohort", "The cohort.")
+COACH_ID = Column("coach_id", "VARCHAR", "The coach; empty for own practice.", nullable=True)
+NAME = Column("name", "VARCHAR", "Name in full.")
+YES_NO = ("yes", "no")
+
+SITE = reference(
+    "site", "one site of the academy", ("site_id",),
+    SITE_ID,
+    NAME,
+    Column("timezone", "VARCHAR", "IANA name of its time zone."),
+    Column("altitude_m", "DOUBLE", "Height above the sea.", "m", low=-450, high=5500),
+)  # fmt: skip
+
+BAY = reference(
+    "bay", "one hitting bay", ("bay_id",),
+    identity("bay_id", "The bay; its exports carry this name."),
+    SITE_ID,
+    identity("export_profile", "File in landing/profiles that says how its exports are read."),
+    Column("setting", "VARCHAR", "indoor or outdoor.", values=("indoor", "outdoor")),
+    Column("ball", "VARCHAR", "range or premium balls.", values=("range", "premium")),
+)  # fmt: skip
+
+COACH = reference("coach", "one coach", ("coach_id",), identity("coach_id", "The coach."), NAME)
+
+STUDENT = reference(
+    "student", "one student", ("student_id",),
+    STUDENT_ID,
+    NAME,
+    Column("handed", "VARCHAR", "right or left.", values=("right", "left")),
+    Column("handicap", "DOUBLE", "Handicap index; plus handicaps are below zero.", "strokes", True, -15, 60),
+    Column("joined_on", "DATE", "When the student joined."),
+    Column("cohort", "VARCHAR", "The one cohort for all time, unless enrolments say otherwise.", nullable=True),
+    Column("born_on", "DATE", "Date of birth.", nullable=True),
+    Column("consent", "VARCHAR", "yes: may be shown by name and used in drill evidence.", values=YES_NO),
+    Column("consent_evidence", "VARCHAR", "yes or no to drill evidence alone; empty: as consent.", nullable=True,
+           values=YES_NO),
+)  # fmt: skip
+
+DRILL = reference(
+    "drill", "one drill", ("drill_id",),
+    DRILL_ID,
+    NAME,
+    Column("aim_metric", "VARCHAR", "The number it is meant to change; empty: no bay measures it.", nullable=True,
+           values=tuple(METRIC)),
+    Column("aim_direction", "VARCHAR", "raise, lower or toward.", nullable=True, values=("raise", "lower", "toward")),
+    Column("aim_target", "DOUBLE", "The number aimed at, when toward, in the aim metric's unit.", "metric", True),
+    Column(**{**CLUB_GROUP.__dict__, "values": (*CLUB_GROUP.values, "any"),
+              "description": "The clubs it is for: driver, wood, iron, wedge or any."}),
+    Column("setup", "VARCHAR", "How it is set up.", nullable=True),
+    Column("caution", "VARCHAR", "What to take care of.", nullable=True),
+)  # fmt: skip
+
+LESSON = reference(
+    "lesson", "one student's booking of a bay; a group lesson is several rows", ("lesson_id",),
+    LESSON_ID,
+    STUDENT_ID,
+    COACH_ID,
+    BAY_ID,
+    Column("starts_at", "TIMESTAMP", "Start, the site's local time."),
+    Column("ends_at", "TIMESTAMP", "End, the site's local time."),
+)  # fmt: skip
+
+DRILL_LOG = reference(
+    "drill_log", "one drill done in a lesson", ("lesson_id", "starts_at"),
+    LESSON_ID,
+    DRILL_ID,
+    Column("starts_at", "TIMESTAMP", "When the aid went down, the site's local time."),
+    Column("ends_at", "TIMESTAMP", "When the aid came up; empty: at the next drill or the lesson's end.",
+           nullable=True),
+    Column("chosen_by", "VARCHAR", "coach, student, or draw: by lot.", nullable=True,
+           values=("coach", "student", "draw")),
+)  # fmt: skip
+
+EVENT = reference(
+    "event", "one thing that happened to a student, site or bay", ("scope", "id", "on_date", "kind", "club"),
+    Column("scope", "VARCHAR", "student, site or bay.", values=("student", "site", "bay")),
+    identity("id", "Which student, site or bay."),
+    Column("on_date", "DATE", "When, local date."),
+    Column("kind", "VARCHAR", "What happened.", values=("club changed", "balls changed", "device recalibrated",
+                                                        "device moved", "long break")),
+    Column("club", "VARCHAR", "Which club, if one; empty: all.", nullable=True, values=tuple(CLUBS)),
+    Column("note", "VARCHAR", "In words.", nullable=True),
+)  # fmt: skip
+
+ENROLMENT = reference(
+    "enrolment", "one stay of a student in a cohort", ("student_id", "cohort", "from_date"),
+    STUDENT_ID,
+    COHORT,
+    Column("from_date", "DATE", "First day."),
+    Column("to_date", "DATE", "Last day; empty: still.", nullable=True),
+)  # fmt: skip
+
+OBSERVATION = reference(
+    "observation", "one thing a coach saw that no sensor reports", ("student_id", "observed_at", "measure"),
+    STUDENT_ID,
+    Column("observed_at", "TIMESTAMP", "When, the site's local time."),
+    Column("measure", "VARCHAR", "What was observed."),
+    Column("value", "DOUBLE", "How much.", "the row's unit"),
+    Column("unit", "VARCHAR", "Unit of the value."),
+    COACH_ID,
+)  # fmt: skip
+
+EXPORT_TABLES = (SHOT, EXPORT_FILE, REJECTED_ROW)
+REFERENCE_TABLES = (SITE, BAY, COACH, STUDENT, DRILL, LESSON, DRILL_LOG, EVENT, ENROLMENT, OBSERVATION)
+TABLES = (*EXPORT_TABLES, *REFERENCE_TABLES)
