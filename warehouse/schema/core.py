@@ -244,7 +244,8 @@ BAY_EPOCH = Table(
         Column("ci_low", "DOUBLE", "Lower end of the 95% interval.", "metric", True),
         Column("ci_high", "DOUBLE", "Upper end of the 95% interval.", "metric", True),
         Column("overlap_students", "BIGINT", "Students also seen in another bay.", "students", low=0),
-        Column("comparable_set", "INTEGER", "Bays in the same set can be compared; null where none can.", "", True, 1),
+        Column("comparable_set", "VARCHAR", "Bays in the same set can be compared; named for its first bay.",
+               nullable=True),
     ),
 )  # fmt: skip
 

@@ -76,7 +76,7 @@ class Table:
 
     def ddl(self) -> str:
         """Return `create table if not exists`, without constraints (the lakehouse has none; checks hold instead)."""
-        body = ",\n".join(f"    {column.name} {column.type}" for column in self.columns)
+        body = ",\n".join(f'    "{column.name}" {column.type}' for column in self.columns)
         return f"create table if not exists {self.name} (\n{body}\n)"
 
     def comments(self) -> list[str]:
@@ -84,7 +84,7 @@ class Table:
         statements = [f"comment on table {self.name} is {quoted('One row: ' + self.row)}"]
         for column in self.columns:
             text = column.description + (f" [{column.unit}]" if column.unit else "")
-            statements.append(f"comment on column {self.name}.{column.name} is {quoted(text)}")
+            statements.append(f'comment on column {self.name}."{column.name}" is {quoted(text)}')
         return statements
 
 

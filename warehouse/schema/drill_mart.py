@@ -89,11 +89,21 @@ DRILL_EFFECT = Table(
         Column("certainty_reason", "VARCHAR", "Why the certainty is what it is, in words.", nullable=True),
         Column("verdict_reason", "VARCHAR", "What the verdict rests on, or what is missing.", nullable=True),
         Column("not_estimable_reason", "VARCHAR", "Why there is no effect in this row.", nullable=True),
+        Column("is_aim", "BOOLEAN", "The drill aims at this metric by this measure; else a side effect."),
+        estimated("matters_from", "Smallest change that matters, for this measure."),
+        Column("better", "VARCHAR", "Which way is better here: up or down; null where nothing says.", nullable=True,
+               values=("up", "down")),
+        estimated("standard_error", "Standard error of the effect, students as the unit."),
+        estimated("check_error", "Standard error of the second estimator."),
+        Column("df", "DOUBLE", "Degrees of freedom of the intervals.", nullable=True),
+        Column("left_out_followed_by_drill", "BIGINT", "Retention: episodes left out since another drill followed.",
+               nullable=True, low=0),
         share("followed_share", "Retention: share of the episodes followed up."),
         Column("comparator_alone", "BIGINT", "Free-practice episodes of students on their own, in the fit.",
                nullable=True, low=0),
         Column("comparator_with_coach", "BIGINT", "Free-practice episodes in lessons without a drill, in the fit.",
                nullable=True, low=0),
+        Column("comparator", "VARCHAR", "What the effect was compared with, in words.", nullable=True),
         estimated("free_change", "What free practice alone would have given these episodes."),
         estimated("effect_beyond_lesson", "Effect against lessons without a drill only, where there are enough."),
         estimated("beyond_lesson_low", "Lower end of its 95% interval."),
@@ -105,6 +115,9 @@ DRILL_EFFECT = Table(
               "variance of both choice and result, to bring the effect to zero (Cinelli & Hazlett 2020)."),
     ),
 )  # fmt: skip
+
+AIM_MEASURE = Column("measure", "VARCHAR", "How the aim is measured: centre, or distance for aims toward a target.",
+                     values=MEASURES)  # fmt: skip
 
 DRILL_FORECAST = Table(
     "mart.drill_forecast",
@@ -118,65 +131,77 @@ DRILL_FORECAST = Table(
         estimated("expected_effect", "Expected change beyond free practice."),
         estimated("interval_low", "Lower end of the 80% prediction interval."),
         estimated("interval_high", "Upper end of the 80% prediction interval."),
-        estimated("gap", "The student's usual number less the drill's target (no target: less the club's mean)."),
-        Column("episodes", "BIGINT", "Episodes of this drill the student has done.", low=0),
+        AIM_MEASURE,
+        Column("episodes", "BIGINT", "Episodes of this drill the student has done.", nullable=True, low=0),
+        estimated("gap", "How far the student usually is from the aim."),
+        estimated("free_practice_change", "What free practice alone is expected to change."),
+        Column("reason", "VARCHAR", "Why there is no number.", nullable=True),
     ),
 )
 
 STUDENT_RESPONSE = Table(
     "mart.student_response",
-    "one student and drill done: the student's own response beyond free practice, with what luck would show",
-    ("student_id", "drill_id", "metric", "club_group"),
+    "one student's own response to one drill, or one place in the strip that luck alone would show",
+    ("drill_id", "metric", "club_group", "strip", "place"),
     (
-        STUDENT_ID,
         DRILL_ID,
         METRIC_COLUMN,
-        CLUB_GROUP,
+        AIM_MEASURE,
+        GROUP_OR_ANY,
+        Column("strip", "VARCHAR", "drill: a student's response; free_practice: what the same rule shows without any "
+               "drill.", values=("drill", "free_practice")),
+        Column("place", "BIGINT", "Place in the strip, by response.", low=1),
+        STUDENT_ID.optional(),
         Column("episodes", "BIGINT", "Episodes done.", low=1),
-        estimated("mean_residual", "Mean change beyond free practice, as observed."),
-        estimated("response", "The same after partial pooling."),
-        estimated("response_low", "Lower end of its 80% interval."),
-        estimated("response_high", "Upper end of its 80% interval."),
-        share("probability_matters", "Probability that the response is beyond the smallest change that matters."),
-        estimated("luck_response", "What the same rank would show if all differences were luck."),
+        estimated("response", "Response beyond free practice after partial pooling."),
+        estimated("response_low", "Lower end of its 95% interval."),
+        estimated("response_high", "Upper end of its 95% interval."),
+        share("probability", "Probability of being better by more than the smallest change that matters."),
+        Column("responder", "BOOLEAN", "At least 90% probable; null under two episodes.", nullable=True),
     ),
-)
+)  # fmt: skip
 
 DRILL_SIDE_EFFECT = Table(
     "mart.drill_side_effect",
-    "one drill and club group: mishits and unmeasured shots before and after",
-    ("drill_id", "club_group", "kind"),
+    "one drill, club group and outcome: mishits and unmeasured shots before and after",
+    ("drill_id", "club_group", "outcome"),
     (
         DRILL_ID,
-        CLUB_GROUP,
-        Column("kind", "VARCHAR", "mishit, or unmeasured (the aim's number missing).", values=("mishit", "unmeasured")),
+        GROUP_OR_ANY,
+        Column("outcome", "VARCHAR", "mishit_share, or unmeasured_share (the aim's number missing).",
+               values=("mishit_share", "unmeasured_share")),
         Column("episodes", "BIGINT", "Episodes.", low=0),
         Column("students", "BIGINT", "Students.", "students", low=0),
         share("before", "Share of free balls before the drill."),
         share("after", "Share of free balls after the drill."),
+        estimated("naive_change", "After less before, as it looks.", "share"),
         estimated("effect", "Change of the share beyond free practice.", "share"),
         estimated("ci_low", "Lower end of the 95% interval.", "share"),
         estimated("ci_high", "Upper end of the 95% interval.", "share"),
+        estimated("check_effect", "The second estimator.", "share"),
         Column("warning", "BOOLEAN", "The drill worsens the share by at least the set amount."),
+        Column("warning_reason", "VARCHAR", "The warning in words.", nullable=True),
     ),
-)
+)  # fmt: skip
 
 SUBGROUP_EFFECT = Table(
     "mart.subgroup_effect",
-    "one drill, aim and trait of students: does the effect differ by it?",
-    ("drill_id", "metric", "club_group", "trait", "level"),
+    "one drill, aim, characteristic of students and level of it: does the effect differ?",
+    ("drill_id", "metric", "club_group", "characteristic", "level"),
     (
         DRILL_ID,
         METRIC_COLUMN,
+        AIM_MEASURE,
         GROUP_OR_ANY,
-        Column("trait", "VARCHAR", "handicap band, handedness, age group or starting gap."),
+        Column("characteristic", "VARCHAR", "handicap, handed, age or starting gap."),
         Column("level", "VARCHAR", "The group of students."),
-        Column("episodes", "BIGINT", "Episodes.", low=0),
-        Column("students", "BIGINT", "Students.", "students", low=0),
+        Column("episodes", "BIGINT", "Episodes.", nullable=True, low=0),
+        Column("students", "BIGINT", "Students.", "students", True, 0),
         estimated("effect", "Effect in this group."),
         estimated("ci_low", "Lower end of the 95% interval."),
         estimated("ci_high", "Upper end of the 95% interval."),
-        share("q_value", "Of any difference by this trait, multiplicity controlled."),
+        share("p_value", "Of any difference by this characteristic."),
+        share("q_value", "The same, multiplicity controlled over all drills and characteristics."),
         Column("finding", "VARCHAR", "In words: differs, no difference found, or too few."),
     ),
 )
@@ -234,21 +259,33 @@ CARRY_BY_DELIVERY = Table(
     ),
 )
 
+URGENCY = Column("urgency", "INTEGER", "1 is most urgent.", low=1)
+NEED = (
+    Column("kind", "VARCHAR", "What kind of thing it is."),
+    Column("subject_id", "VARCHAR", "The drill, student or bay."),
+    Column("metric", "VARCHAR", "The metric, or empty."),
+    Column("since", "DATE", "Since when.", nullable=True),
+    Column("sentence", "VARCHAR", "Why, in one sentence."),
+)
+NEED_KEY = ("kind", "subject_id", "metric")
+
+DRILL_ATTENTION = Table(
+    "mart.drill_attention", "one drill that hurts, does nothing, or is used on thin evidence", NEED_KEY, (URGENCY, *NEED)
+)
+BAY_ATTENTION = Table(
+    "mart.bay_attention", "one bay that is silent, drifts, or keeps the wrong time", NEED_KEY, (URGENCY, *NEED)
+)
+STUDENT_ATTENTION = Table(
+    "mart.student_attention", "one student whose number slides beyond day-to-day noise", NEED_KEY, (URGENCY, *NEED)
+)
 ATTENTION = Table(
     "mart.attention",
     "one thing that needs somebody's attention",
-    ("kind", "subject_id", "metric"),
-    (
-        Column("rank", "INTEGER", "Order of urgency; the first seven are shown.", low=1),
-        Column("kind", "VARCHAR", "What kind of thing it is."),
-        Column("subject_id", "VARCHAR", "The drill, student or bay."),
-        Column("metric", "VARCHAR", "The metric, or empty."),
-        Column("since", "DATE", "Since when.", nullable=True),
-        Column("sentence", "VARCHAR", "Why, in one sentence."),
-    ),
+    NEED_KEY,
+    (Column("rank", "INTEGER", "Order of urgency; the first seven are shown.", low=1), *NEED),
 )
 
 TABLES = (
     DRILL, DRILL_EFFECT, DRILL_FORECAST, STUDENT_RESPONSE, DRILL_SIDE_EFFECT, SUBGROUP_EFFECT, CARRY_SOURCE,
-    CARRY_SOURCE_SUMMARY, CARRY_BY_DELIVERY, ATTENTION,
+    CARRY_SOURCE_SUMMARY, CARRY_BY_DELIVERY, DRILL_ATTENTION, BAY_ATTENTION, STUDENT_ATTENTION, ATTENTION,
 )  # fmt: skip

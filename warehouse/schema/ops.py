@@ -56,6 +56,18 @@ PUBLICATION = Table(
     ),
 )
 
+BUILT_NIGHT = Table(
+    "ops.night",
+    "one night built",
+    ("night",),
+    (
+        NIGHT,
+        Column("fingerprint", "VARCHAR", "Of everything that shapes the night; when it changes the night is built "
+               "again."),
+        Column("shots", "BIGINT", "Shots in it.", "shots", low=0),
+    ),
+)  # fmt: skip
+
 CHECK_RESULT = Table(
     "ops.check_result",
     "one check of the last run that found something",
@@ -69,4 +81,4 @@ CHECK_RESULT = Table(
     ),
 )
 
-TABLES = (EXPORT_FILE, REJECTED_ROW, PUBLICATION, CHECK_RESULT)
+TABLES = (EXPORT_FILE, REJECTED_ROW, PUBLICATION, BUILT_NIGHT, CHECK_RESULT)

@@ -201,6 +201,20 @@ OBSERVATION = reference(
     COACH_ID,
 )  # fmt: skip
 
+REFERENCE_FILE = Table(
+    "raw.reference_file",
+    "one reference table as last read",
+    ("name",),
+    (
+        Column("name", "VARCHAR", "File under landing/academy; every table has a row, even where there is no file."),
+        Column("content_hash", "VARCHAR", "SHA-256 of its bytes and of the rules it was read by."),
+        Column("rows", "BIGINT", "Rows taken in.", "rows", low=0),
+        Column("warnings", "VARCHAR", "What was kept out and why, a line each; empty if nothing."),
+        Column("read_at", "TIMESTAMP", "When it was read, UTC."),
+    ),
+    published=False,
+)  # fmt: skip
+
 EXPORT_TABLES = (SHOT, EXPORT_FILE, REJECTED_ROW)
 REFERENCE_TABLES = (SITE, BAY, COACH, STUDENT, DRILL, LESSON, DRILL_LOG, EVENT, ENROLMENT, OBSERVATION)
-TABLES = (*EXPORT_TABLES, *REFERENCE_TABLES)
+TABLES = (*EXPORT_TABLES, *REFERENCE_TABLES, REFERENCE_FILE)

@@ -1,0 +1,1 @@
+"""One page for each reader's question: a reading order, no computation."""

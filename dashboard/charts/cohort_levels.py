@@ -1,0 +1,61 @@
+"""One goal number by cohort: before, after with its interval, and where practice alone would have left it."""
+
+from __future__ import annotations
+
+import altair as alt
+import polars as pl
+
+from dashboard.shown import Shown
+from dashboard.theme import Chart, Look, finish
+
+ROW = 44
+KEY = "○  before    ●  after, with 95% interval    |  expected anyway"
+
+
+def prepared(frame: pl.DataFrame, shown: Shown) -> pl.DataFrame:
+    """Return levels in display units, and the change in words."""
+    rows = frame.filter(pl.col("ci_low").is_not_null())
+    reads = [
+        f"{shown.change(row['change'])} ({shown.interval(row['ci_low'], row['ci_high'])})"
+        for row in rows.iter_rows(named=True)
+    ]
+    return rows.with_columns(
+        ((pl.col("before") + pl.col("ci_low")) / shown.per).alias("after_low"),
+        ((pl.col("before") + pl.col("ci_high")) / shown.per).alias("after_high"),
+        ((pl.col("before") + pl.col("expected_change")) / shown.per).alias("anyway"),
+        (pl.col("before") / shown.per).alias("before"),
+        (pl.col("after") / shown.per).alias("after"),
+        pl.Series("reads", reads, dtype=pl.String),
+    )
+
+
+def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int | None = None) -> Chart:
+    """Draw one row a cohort.
+
+    Parameters
+    ----------
+    frame
+        Rows of query cohort_change for one number and club group.
+    shown, look
+        Units and colours.
+    title
+        What the number is, for the axis.
+    """
+    rows = prepared(frame, shown)
+    y = alt.Y("cohort:N", title=None, axis=alt.Axis(ticks=False, domain=False, labelPadding=8, labelLimit=150))
+    scale = alt.Scale(zero=False, padding=12)
+    base = alt.Chart(rows).encode(y=y)
+    x = alt.X("after:Q", title=shown.axis(title), scale=scale)
+    way = base.mark_rule(strokeWidth=1, color=look.quiet).encode(x=alt.X("before:Q", scale=scale), x2="after:Q")
+    line = base.mark_rule(strokeWidth=4, color=look.after, opacity=0.55).encode(
+        x=alt.X("after_low:Q", scale=scale), x2="after_high:Q")  # fmt: skip
+    before = base.mark_point(filled=False, size=120, strokeWidth=2, color=look.before).encode(
+        x=alt.X("before:Q", scale=scale), tooltip=["cohort", "before", "after", "reads", "students"])  # fmt: skip
+    anyway = base.mark_tick(thickness=3, size=22, color=look.expected).encode(x=alt.X("anyway:Q", scale=scale))
+    after = base.mark_point(filled=True, size=120, opacity=1, color=look.after).encode(
+        x=x, tooltip=["cohort", "before", "after", "reads", "students"])  # fmt: skip
+    text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.value("width"), text="reads:N")
+    drawn = alt.layer(way, line, anyway, before, after, text).properties(
+        title=alt.TitleParams(KEY, color=look.quiet, offset=8))  # fmt: skip
+    described = f"{title} of {rows.height} cohorts before and after, with the 95% interval of the change."
+    return finish(drawn, look, described, height=ROW * rows.height, right=150, width=width)

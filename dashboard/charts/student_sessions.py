@@ -1,0 +1,67 @@
+"""A student's number by session with its interval, the band of day-to-day noise, and the drills done at the foot."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import altair as alt
+import polars as pl
+
+from dashboard.shown import Shown, missing
+from dashboard.theme import Chart, Look, finish
+
+
+def band_of(goal: dict[str, Any], shown: Shown) -> pl.DataFrame:
+    """Return the band around the first block within which a change is day-to-day noise; empty where it is not known."""
+    if missing(goal["first_centre"]) or missing(goal["minimal_detectable_change"]):
+        return pl.DataFrame()
+    middle, noise = goal["first_centre"] / shown.per, goal["minimal_detectable_change"] / shown.per
+    return pl.DataFrame({"low": [middle - noise], "high": [middle + noise], "middle": [middle]})
+
+
+def chart(
+    frame: pl.DataFrame, drills: pl.DataFrame, goal: dict[str, Any], shown: Shown, look: Look, title: str,
+    width: int | None = None,
+) -> Chart:
+    """Draw the sessions.
+
+    Parameters
+    ----------
+    frame
+        Query student_sessions.
+    drills
+        Query student_drills, for the marks at the foot.
+    goal
+        The number's row of query student_goals.
+    shown, look
+        Units and colours.
+    title
+        What the number is, for the axis.
+    """  # fmt: skip
+    rows = frame.with_columns(
+        (pl.col(name) / shown.per).alias(name) for name in ("centre", "centre_low", "centre_high")
+    )
+    x = alt.X("begins_at:T", title="session", axis=alt.Axis(format="%d %b", labelOverlap=True, tickCount=6),
+              scale=alt.Scale(padding=24))  # fmt: skip
+    y = alt.Y("centre:Q", title=shown.axis(title), scale=alt.Scale(zero=False, padding=14))
+    layers: list[Any] = []
+    band = band_of(goal, shown)
+    if band.height:
+        layers.append(alt.Chart(band).mark_rect(color=look.band).encode(y=alt.Y("low:Q", title=shown.axis(title)), y2="high:Q"))
+        layers.append(alt.Chart(band).mark_text(align="left", baseline="top", dx=4, dy=3, color=look.quiet).encode(
+            x=alt.value(0), y="high:Q", text=alt.value("day-to-day noise around the start")))  # fmt: skip
+    base = alt.Chart(rows).encode(x=x)
+    layers.append(base.mark_line(color=look.after, strokeWidth=1, opacity=0.5).encode(y=y))
+    layers.append(base.mark_rule(color=look.after, strokeWidth=3, opacity=0.7).encode(y="centre_low:Q", y2="centre_high:Q"))
+    layers.append(base.mark_point(filled=True, size=110, opacity=1, color=look.after).encode(
+        y=y, tooltip=[alt.Tooltip("night:T", title="night"), alt.Tooltip("centre", format=".1f"), "shots", "club"]))  # fmt: skip
+    if drills.height:
+        marks = alt.Chart(drills).encode(x=alt.X("begins_at:T"))
+        tips = [alt.Tooltip("night:T", title="night"), alt.Tooltip("name", title="drill")]
+        layers.append(marks.mark_point(shape="triangle-up", size=110, filled=True, opacity=1, color=look.drill).encode(
+            y=alt.value("height"), tooltip=tips))  # fmt: skip
+    described = f"{title} in {rows.height} sessions with 95% intervals; {drills.height} drills marked at the foot."
+    drawn = alt.layer(*layers)
+    if drills.height:
+        drawn = drawn.properties(title=alt.TitleParams("▲ at the foot: a drill was done", color=look.quiet, offset=8))
+    return finish(drawn, look, described, height=320, width=width)

@@ -1,0 +1,86 @@
+"""Frames by name: each is one query of dashboard/queries over the published file, read-only and cached.
+
+A page asks `ask(path, "drill_effects", drill_id="D01")`. Every call names the resolved, versioned path, so that a new
+publication is new data by its own key and a page never mixes two nights. Not here: what is done with a frame.
+"""
+
+from __future__ import annotations
+
+import logging
+import time
+from functools import cache
+from pathlib import Path
+
+import duckdb
+import polars as pl
+import streamlit as st
+
+QUERIES = Path(__file__).parent / "queries"
+logging.getLogger("streamlit.runtime.caching").setLevel(logging.ERROR)
+logging.getLogger("streamlit.runtime.scriptrunner_utils").setLevel(logging.ERROR)
+
+
+def close(connection: duckdb.DuckDBPyConnection) -> None:
+    """Let go of a published file that nobody reads any more."""
+    connection.close()
+
+
+@st.cache_resource(max_entries=4, show_spinner=False, on_release=close)
+def connection(path: str) -> duckdb.DuckDBPyConnection:
+    """Open one published version, read-only, once for all sessions.
+
+    Parameters
+    ----------
+    path
+        The resolved path: in one process a second connection to the same path would show the old content.
+    """
+    return duckdb.connect(path, read_only=True, config={"enable_external_access": "false"})
+
+
+@cache
+def query(name: str) -> str:
+    """Return the text of a query by its file's name.
+
+    Raises
+    ------
+    FileNotFoundError
+        There is no such query.
+    """
+    return (QUERIES / f"{name}.sql").read_text(encoding="utf-8")
+
+
+@st.cache_data(max_entries=2000, show_spinner="Reading last night's numbers …")
+def ask(path: str, name: str, **parameters: object) -> pl.DataFrame:
+    """Return the frame that a query gives on a published version.
+
+    Parameters
+    ----------
+    path
+        The published version, resolved.
+    name
+        A file in dashboard/queries, without its ending; its comment says what one row is.
+    **parameters
+        The query's parameters, by name.
+    """
+    return connection(path).cursor().execute(query(name), parameters or None).pl()
+
+
+def run_sql(path: str, sql: str, limit: int) -> tuple[pl.DataFrame, bool, float]:
+    """Run a reader's own query.
+
+    Returns
+    -------
+    frame, cut, seconds
+        At most `limit` rows, whether more would have come, and how long it took.
+
+    Raises
+    ------
+    duckdb.Error
+        The query is wrong, or tries to reach outside the published file.
+    """
+    began = time.perf_counter()
+    frame = connection(path).cursor().sql(sql)
+    if frame is None:
+        raise duckdb.InvalidInputException("Only a query that returns rows can be run here.")
+    rows = frame.limit(limit + 1).pl()
+    return rows.head(limit), rows.height > limit, time.perf_counter() - began

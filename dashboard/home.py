@@ -1,0 +1,80 @@
+"""The academy's home folder as the pages see it: the published file, the last run's word, the display units.
+
+Not here: the published file's content (data.py).
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+SYSTEMS = ("imperial", "metric")
+
+
+@dataclass(frozen=True)
+class Home:
+    """What a page needs to know before it reads: resolved once a run, so that one page never mixes two nights.
+
+    Attributes
+    ----------
+    folder
+        The home folder.
+    published
+        Path of the published version, resolved; None where nothing is published.
+    last_run
+        The last run's word (`outcome`, `message`, `finished_at`, `warnings`), empty where there is none.
+    system
+        "imperial" or "metric".
+    """
+
+    folder: Path
+    published: str | None
+    last_run: dict[str, Any]
+    system: str
+
+    @property
+    def failed(self) -> bool:
+        """Return whether the last run did not publish."""
+        return self.last_run.get("outcome") == "not published"
+
+
+def folder_from(arguments: list[str]) -> Path:
+    """Return the home folder: `--home DIR`, else $ACADEMY_HOME, else ./academy_home."""
+    parser = argparse.ArgumentParser(add_help=False)
+    parser.add_argument("--home")
+    known, _ = parser.parse_known_args(arguments)
+    return Path(known.home or os.environ.get("ACADEMY_HOME") or "academy_home")
+
+
+def read_home(folder: Path | None = None) -> Home:
+    """Look at a home folder (the command line's, if none is given)."""
+    folder = folder if folder is not None else folder_from(sys.argv[1:])
+    current = folder / "published" / "current.duckdb"
+    published = str(current.resolve()) if current.exists() else None
+    return Home(folder, published, last_run(folder), display_system(folder))
+
+
+def last_run(folder: Path) -> dict[str, Any]:
+    """Return what the last run said of itself, empty if it said nothing that can be read."""
+    try:
+        word = json.loads((folder / "published" / "last_run.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return word if isinstance(word, dict) else {}
+
+
+def display_system(folder: Path) -> str:
+    """Return the display units set in academy.toml; imperial where nothing is set."""
+    try:
+        settings = tomllib.loads((folder / "academy.toml").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return SYSTEMS[0]
+    units = settings.get("units")
+    system = units.get("system") if isinstance(units, dict) else None
+    return system if system in SYSTEMS else SYSTEMS[0]

@@ -1,0 +1,220 @@
+"""Sentences about cohorts, students and bays: as sentences.py, which holds those about drills."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+
+import polars as pl
+
+from dashboard import words
+from dashboard.sentences import Row, count, day, first_up, moved, number_name, percent, subject
+from dashboard.shown import Shown, digits, missing
+
+
+def beyond_count(row: Row) -> int:
+    """Return how many students changed beyond their own noise, from the row's share."""
+    return round((row["share_beyond_mdc"] or 0) * row["students"])
+
+
+def cohort_change(row: Row, shown: Shown) -> str:
+    """Say how a cohort changed (query cohort_change)."""
+    name = f"{row['cohort']}: {subject(shown, row['club_group'], row['measure'])}"
+    if missing(row["change"]) or missing(row["ci_low"]):
+        return f"{name} cannot be compared yet ({count(row['students'], 'student')} seen in both windows)."
+    anyway = (
+        "" if missing(row["expected_change"])
+        else f"; practice alone would have given {shown.change(row['expected_change'])}"
+    )  # fmt: skip
+    beyond = "" if missing(row["share_beyond_mdc"]) else f", {beyond_count(row)} beyond their own noise"
+    return (
+        f"{name} {moved(row['change'], shown)} (95% {shown.interval(row['ci_low'], row['ci_high'])}){anyway}; "
+        f"{count(row['students'], 'student')}{beyond}."
+    )
+
+
+def spread_change(row: Row, shown: Shown) -> str:
+    """Say whether a cohort's shots lie tighter (query cohort_change)."""
+    if missing(row["spread_change"]) or missing(row["spread_low"]):
+        return ""
+    word = "tighter" if row["spread_change"] < 0 else "wider"
+    ends = f"{digits(100 * row['spread_low'], 0)} to {digits(100 * row['spread_high'], 0)}"
+    return (
+        f"Spread within a session: {shown.value(row['spread_before'])} before, {shown.value(row['spread_after'])} after, "
+        f"about {digits(abs(100 * row['spread_change']), 0)}% {word} (95% {ends}%)."
+    )
+
+
+def side_of(row: Row, better: str | None) -> str:
+    """Return whether a cohort row moved the better way, the worse way, or cannot be told from no change."""
+    if missing(row["ci_low"]) or better is None:
+        return "open"
+    sign = -1 if better in ("down", "zero") else 1
+    low, high = sorted((sign * row["ci_low"], sign * row["ci_high"]))
+    return "better" if low > 0 else "worse" if high < 0 else "open"
+
+
+def week(rows: Sequence[tuple[Row, str | None]]) -> str:
+    """Say whether students are better than they were: each goal number of each cohort, with its better direction."""
+    if not rows:
+        return words.EMPTY["cohort_change"]
+    sides = [side_of(row, better) for row, better in rows]
+    better, worse, still = (sides.count(side) for side in ("better", "worse", "open"))
+    return (
+        f"Of {count(len(rows), 'comparison')} (a cohort and a goal number), {better} moved the better way with a 95% "
+        f"interval clear of no change, {worse} the worse way, and {still} cannot be told from no change."
+    )
+
+
+def attrition(row: Row) -> str:
+    """Say who is missing from a comparison (query cohort_change)."""
+    gone = row["students_only_before"]
+    if not gone:
+        return f"All {row['students']} students seen before were also seen after."
+    return (
+        f"{count(gone, 'student')} of {gone + row['students']} seen before {'was' if gone == 1 else 'were'} not seen after "
+        f"and {'is' if gone == 1 else 'are'} not in the change."
+    )
+
+
+def owner(row: Row) -> str:
+    """Say how busy the academy was (query academy_week)."""
+    return (
+        f"In the seven days to {day(row['through_night'])}: {count(row['active'], 'active student')}, "
+        f"{count(row['lessons'], 'lesson')}, {count(row['practices'], 'practice session')}, "
+        f"{count(row['bay_hours'] or 0, 'bay hour')} from first to last ball; {row['joined']} joined in the last 28 days, "
+        f"{row['not_seen']} not seen for 28 days."
+    )
+
+
+def goal(row: Row, shown: Shown) -> str:
+    """Say where a student stands on a goal number (query student_goals)."""
+    name = number_name(shown, row["club_group"])
+    if missing(row["latest_centre"]):
+        seen = count(row["sessions"], "session")
+        return f"{first_up(name)}: {seen} so far; a change can be told from day-to-day noise after a few more."
+    text = f"{first_up(name)} is now {shown.value(row['latest_centre'])}"
+    if missing(row["change"]):
+        return text + "; there is no earlier block to compare it with yet."
+    text += f", {shown.change(row['change'])} since {day(row['first_week'])}"
+    if not missing(row["ci_low"]):
+        text += f" (95% {shown.interval(row['ci_low'], row['ci_high'])})"
+    if missing(row["minimal_detectable_change"]):
+        return text + "."
+    noise = shown.size(row["minimal_detectable_change"])
+    if row["beyond"]:
+        return text + f": more than this student's usual day-to-day difference ({noise})."
+    return text + f": within this student's usual day-to-day difference ({noise})."
+
+
+def session(row: Row, shown: Shown) -> str:
+    """Say what a session's first block was (query student_sessions)."""
+    return (
+        f"{day(row['night'])}: {shown.value(row['centre'])} "
+        f"(95% {shown.interval(row['centre_low'], row['centre_high'])}), {count(row['shots'], 'shot')}"
+        f"{', a drill followed' if row['drilled'] else ''}."
+    )
+
+
+def carry_sources(row: Row, shown: Shown) -> str:
+    """Say where a change in carry came from (query student_carry)."""
+    parts = "; ".join(f"{name} {shown.change(row[part])}" for part, name in words.CARRY_PARTS.items()
+                      if not missing(row[part]))  # fmt: skip
+    return (
+        f"{row['name']}, {day(row['night'])}, {words.CLUB_GROUPS[row['club_group']]}: carry changed by "
+        f"{shown.change(row['carry_change'])}, of which {parts}."
+    )
+
+
+def place(row: Row, speed: Shown, angle: Shown, carry: Shown) -> str:
+    """Say what a student's speed could carry (query student_place)."""
+    text = (
+        f"At {speed.value(row['club_speed'])} club speed and {angle.value(row['attack_angle'])} attack angle, the measured "
+        f"launch carries about {carry.value(row['model_carry'])} by the model"
+    )
+    if missing(row["carry_available"]):
+        return text + "."
+    return text + f"; the best reachable delivery would carry {carry.value(row['carry_available'])}."
+
+
+def gain(row: Row) -> tuple[float, float, float]:
+    """Return a forecast's expected gain and interval, turned so that plus is the better way (query student_forecast)."""
+    sign = 1 if row["aim_direction"] == "raise" else -1
+    low, high = sorted((sign * row["interval_low"], sign * row["interval_high"]))
+    return sign * row["expected_effect"], low, high
+
+
+def forecast(row: Row, shown: Shown) -> str:
+    """Say what a drill should do for this student the next time (query student_forecast)."""
+    expected, low, high = gain(row)
+    way = {"raise": "up", "lower": "down", "toward": "nearer the target"}[row["aim_direction"]]
+    done = "not done yet" if not row["episodes"] else f"done {count(row['episodes'], 'time')}"
+    verdict = row["verdict"] or "no verdict yet"
+    return (
+        f"{row['name']}: expected {shown.change(expected)} {way} beyond free practice "
+        f"(80% {shown.interval(low, high)} for the next time); {done}; evidence: {verdict}, "
+        f"{row['certainty'] or 'no'} certainty."
+    )
+
+
+def next_drill(rows: Sequence[Row]) -> str:
+    """Say whether any drill is clearly better than free practice for this student (query student_forecast)."""
+    if not rows:
+        return words.EMPTY["forecast"]
+    clear = [row["name"] for row in rows if gain(row)[1] > 0]
+    if not clear:
+        return "No drill is clearly better than free practice for this student: every 80% interval reaches zero."
+    return f"Clearly better than free practice for this student: {', '.join(clear)}."
+
+
+def bays(rows: Sequence[Row]) -> str:
+    """Say whether every bay reported on a night (rows of one night, query bay_nights)."""
+    due = [row for row in rows if row["state"] != "no lessons"]
+    reported = [row for row in due if row["state"] == "reported"]
+    text = f"{len(reported)} of {count(len(due), 'bay')} that should have reported did."
+    silent = [row["bay_id"] for row in due if row["state"] == "silent"]
+    refused = [f"{row['bay_id']} ({row['reason'] or 'no reason given'})" for row in due if row["state"] == "refused"]
+    late = [row["bay_id"] for row in reported if row["late"]]
+    for word, names in (("Silent", silent), ("Refused", refused), ("Late", late)):
+        if names:
+            text += f" {word}: {', '.join(names)}."
+    return text
+
+
+def offset(row: Row, shown: Shown) -> str:
+    """Say what a bay adds to a number (query bay_offsets)."""
+    if missing(row["bay_offset"]) or missing(row["ci_low"]):
+        return f"Bay {row['bay_id']}: cannot be compared ({count(row['overlap_students'], 'student')} seen elsewhere too)."
+    drift = "; drifting" if row["drifting"] else ""
+    return (
+        f"Bay {row['bay_id']}: {shown.change(row['bay_offset'])} (95% {shown.interval(row['ci_low'], row['ci_high'])}), "
+        f"{count(row['overlap_students'], 'student')} seen elsewhere too{drift}."
+    )
+
+
+def clock(row: Row) -> str:
+    """Say how a bay's clock runs (query bay_clocks)."""
+    if missing(row["ahead_seconds"]):
+        return f"Bay {row['bay_id']}: too few lessons to tell."
+    way = "ahead of" if row["ahead_seconds"] > 0 else "behind"
+    minutes = digits(abs(row["ahead_seconds"]) / 60, 1)
+    return f"Bay {row['bay_id']}: about {minutes} minutes {way} the lesson book, from {count(row['lessons'], 'lesson')}."
+
+
+def freshness(publication: Row) -> str:
+    """Say through which night a page is current and when it was published (query publication)."""
+    return (
+        f"Through the night of {day(publication['through_night'])}; published {publication['published_at']:%d %B %Y %H:%M} "
+        f"UTC; {count(publication['shots'], 'shot')}, {count(publication['sessions'], 'session')}, "
+        f"{count(publication['episodes'], 'drill episode')}."
+    )
+
+
+def failed_run(word: Row) -> str:
+    """Say that the last run did not publish."""
+    return (
+        f"The last run did not publish ({word.get('message') or 'no reason given'}); finished "
+        f"{word.get('finished_at') or 'at an unknown time'}. These are the numbers of the last good night."
+    )
+
+

@@ -1,0 +1,7 @@
+-- One row refused on one night. Parameters: night.
+select rejected.path, rejected.line, rejected.column_name, rejected.value, rejected.reason, rejected.detail
+from ops.rejected_row as rejected
+inner join ops.export_file as file on rejected.path = file.path
+where file.night = $night
+order by rejected.path, rejected.line
+limit 1000

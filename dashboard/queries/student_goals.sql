@@ -1,0 +1,37 @@
+-- One number of a student, with its change; first what falls furthest short of a drill's aim. Parameters: student_id.
+with changes as (select * from mart.student_change where student_id = $student_id),
+
+seen as (
+    select club_group, metric, count(distinct session_id) as sessions
+    from core.first_block
+    where student_id = $student_id
+    group by club_group, metric
+),
+
+matters as (select metric, club_group, matters_from, better from mart.metric),
+
+forecasts as (select * from mart.drill_forecast where student_id = $student_id),
+
+shortfalls as (
+    select
+        forecasts.metric,
+        forecasts.club_group,
+        max(forecasts.gap / matters.matters_from) as shortfall
+    from forecasts
+    inner join matters on forecasts.metric = matters.metric and forecasts.club_group = matters.club_group
+    group by forecasts.metric, forecasts.club_group
+)
+
+select
+    seen.club_group, seen.metric, seen.sessions, shortfalls.shortfall, matters.better, changes.first_week,
+    changes.latest_week, changes.first_sessions, changes.latest_sessions, changes.first_centre, changes.latest_centre,
+    changes.change, changes.ci_low, changes.ci_high, changes.expected_change, changes.change_beyond_expected,
+    changes.minimal_detectable_change, changes.beyond, changes.q_value, changes.distance_change
+from seen
+left join changes on seen.club_group = changes.club_group and seen.metric = changes.metric
+left join shortfalls on seen.club_group = shortfalls.club_group and seen.metric = shortfalls.metric
+left join matters on seen.club_group = matters.club_group and seen.metric = matters.metric
+order by
+    shortfalls.shortfall desc nulls last,
+    (seen.club_group = 'driver' and seen.metric = 'attack_angle') desc,
+    seen.sessions desc, seen.club_group, seen.metric

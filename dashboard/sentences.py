@@ -1,0 +1,185 @@
+"""Sentences with numbers: one function each, from the same row that the picture draws. Fixed text: words.py.
+
+Rows are dicts with the columns of the query named in each function.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from dashboard import words
+from dashboard.shown import MINUS, Shown, digits, missing
+
+Row = dict[str, Any]
+UP_DOWN = {True: "rose", False: "fell"}
+
+
+def count(number: int | float, one: str, many: str | None = None) -> str:
+    """Return a count with its noun: 1 student, 31 students."""
+    return f"{digits(number, 0)} {one if number == 1 else (many or one + 's')}"
+
+
+def day(when: date | datetime | None) -> str:
+    """Return a date in words: 14 March 2025."""
+    return "no day yet" if when is None else f"{when.day} {when:%B %Y}"
+
+
+def number_name(shown: Shown, club_group: str) -> str:
+    """Return a number with its clubs: driver attack angle, club path with irons."""
+    if club_group == "driver":
+        return f"driver {shown.label}"
+    return f"{shown.label} with {words.CLUB_GROUPS[club_group]}"
+
+
+def subject(shown: Shown, club_group: str, measure: str) -> str:
+    """Return what a row measures, as the subject of a sentence."""
+    name = number_name(shown, club_group)
+    return {"centre": name, "distance": f"distance from the target of {name}", "spread": f"spread of {name}"}[measure]
+
+
+def first_up(text: str) -> str:
+    """Return the text with its first letter in upper case, the rest as it is."""
+    return text[:1].upper() + text[1:]
+
+
+def moved(number: float, shown: Shown) -> str:
+    """Return rose, fell or stayed, with the size."""
+    if shown.change(number) == shown.change(0):
+        return f"stayed the same (to {shown.size(10 ** -shown.change_decimals * shown.per)})"
+    return f"{UP_DOWN[number > 0]} {shown.size(number)}"
+
+
+def verdict_words(verdict: str | None, shown: Shown) -> str:
+    """Return a verdict in words that cannot be misread; a side effect without a better direction has none."""
+    if verdict is None:
+        return "no better direction is set"
+    return words.VERDICTS[verdict].format(matters=shown.size(shown.matters_from))
+
+
+def effect(row: Row, shown: Shown) -> str:
+    """Say what a drill did beyond free practice (queries drill_comparison, drill_effects)."""
+    name = first_up(subject(shown, row["club_group"], row["measure"]))
+    if missing(row["effect"]):
+        why = row["not_estimable_reason"] or row["verdict_reason"] or "too few students with balls before and after"
+        return f"{name}: no effect can be given yet ({why})."
+    when = "" if row["horizon"] == "transfer" else " and was still there next session"
+    if row["horizon"] == "retention":
+        return (
+            f"Next session, {subject(shown, row['club_group'], row['measure'])} stood {shown.change(row['effect'])} beyond "
+            f"free practice (95% {shown.interval(row['ci_low'], row['ci_high'])}), {count(row['students'], 'student')}, "
+            f"{row['certainty'] or 'no'} certainty."
+        )
+    return (
+        f"{name} {moved(row['effect'], shown)} beyond free practice{when} "
+        f"(95% {shown.interval(row['ci_low'], row['ci_high'])}), {count(row['students'], 'student')}, "
+        f"{row['certainty'] or 'no'} certainty."
+    )
+
+
+def effect_in_list(row: Row, shown: Shown) -> str:
+    """Say one line of the forest plot in words (query drill_comparison)."""
+    when = words.HORIZONS[row["horizon"]]
+    if missing(row["effect"]) or missing(row["ci_low"]):
+        why = row["verdict_reason"] or row["not_estimable_reason"] or "too few students"
+        return f"{row['name']}, {when}: no interval yet ({why})."
+    return (
+        f"{row['name']}, {when}: {shown.change(row['effect'])} beyond free practice "
+        f"(95% {shown.interval(row['ci_low'], row['ci_high'])}); {words.NAIVE} {shown.change(row['naive_change'])}; "
+        f"{count(row['students'], 'student')}, {count(row['episodes'], 'episode')}; "
+        f"{verdict_words(row['verdict'], shown)}; {row['certainty'] or 'no'} certainty."
+    )
+
+
+def best_drill(rows: list[Row], shown: Shown, club_group: str) -> str:
+    """Say which drill is best supported for a number, or that none stands out (query drill_comparison)."""
+    tested = [row for row in rows if row["horizon"] == "transfer" and row["is_aim"] and row["verdict"]]
+    name = number_name(shown, club_group)
+    for verdict in ("works", "helps"):
+        good = [row for row in tested if row["verdict"] == verdict]
+        if good:
+            best = max(good, key=lambda row: abs(row["shrunk_effect"] or row["effect"]))
+            others = f" {first_up(count(len(good) - 1, 'other drill'))} also {verdict_plural(verdict, len(good) - 1)}." \
+                if len(good) > 1 else ""  # fmt: skip
+            return f"**{best['name']}** is best supported: {lower_first(effect(best, shown))[:-1]}; " \
+                f"{verdict_words(verdict, shown)}.{others}"  # fmt: skip
+    if tested and all(row["verdict"] == "too early" for row in tested):
+        return f"It is too early to say which drill moves {name}: no drill has 10 students and 20 episodes yet."
+    return f"No drill stands out for {name}: none of {len(tested)} is surely better than free practice."
+
+
+def verdict_plural(verdict: str, drills: int) -> str:
+    """Return the verdict's verb for one or more drills."""
+    return verdict if drills == 1 else verdict[:-1]
+
+
+def lower_first(text: str) -> str:
+    """Return the text with its first letter in lower case."""
+    return text[:1].lower() + text[1:]
+
+
+def free_practice_gave(row: Row, shown: Shown) -> str:
+    """Say what the plain difference would have claimed and what practice alone gives (query drill_effects)."""
+    if missing(row["naive_change"]) or missing(row["free_change"]):
+        return ""
+    return (
+        f"{first_up(words.NAIVE)}, the change is {shown.change(row['naive_change'])}; free practice alone would have given "
+        f"{shown.change(row['free_change'])} of it."
+    )
+
+
+def comparator(row: Row) -> str:
+    """Say what the drill was compared with (query drill_effects)."""
+    alone, coached = row["comparator_alone"] or 0, row["comparator_with_coach"] or 0
+    if not alone + coached:
+        return ""
+    if row["comparator"]:
+        return first_up(row["comparator"]).rstrip(".") + "."
+    text = (
+        f"Compared with {count(alone, 'stretch', 'stretches')} of practice alone and {count(coached, 'lesson')} without a "
+        f"drill"
+    )
+    if missing(row["effect_beyond_lesson"]):
+        return text + "; the effect includes the coach's attention."
+    return text + "."
+
+
+def mishits(row: Row) -> str:
+    """Say what happened to lost balls (query drill_side_effects)."""
+    kind = words.SIDE_KINDS[row["outcome"]]
+    if missing(row["effect"]) or missing(row["ci_low"]):
+        return f"{first_up(kind)}: not enough balls to say ({count(row['students'], 'student')})."
+    low, high = (digits(100 * row[end], 1) for end in ("ci_low", "ci_high"))
+    sign = "" if row["effect"] < 0 else "+"
+    return (
+        f"{first_up(kind)} with {words.CLUB_GROUPS[row['club_group']]}: {percent(row['before'])} before, "
+        f"{percent(row['after'])} after; {sign}{digits(100 * row['effect'], 1)} percentage points beyond free practice "
+        f"(95% {low} to {high})."
+    )
+
+
+def percent(share: float | None) -> str:
+    """Return a share as a percentage."""
+    return "not known" if missing(share) else f"{digits(100 * share, 0)}%"
+
+
+def responders(row: Row) -> str:
+    """Say how many students surely respond, beside luck (query drill_effects)."""
+    if missing(row["responder_share"]):
+        return ""
+    return (
+        f"{percent(row['responder_share'])} of the students who did it twice or more surely gained more than matters; the "
+        f"same rule would name {percent(row['free_practice_responder_share'])} of free practice."
+    )
+
+
+def subgroup(row: Row, shown: Shown) -> str:
+    """Say what a group of students got from a drill (query drill_subgroups)."""
+    if missing(row["effect"]) or missing(row["ci_low"]):
+        return f"{first_up(row['characteristic'])} {row['level']}: {row['finding'] or 'too few'}."
+    return (
+        f"{first_up(row['characteristic'])} {row['level']}: {shown.change(row['effect'])} "
+        f"(95% {shown.interval(row['ci_low'], row['ci_high'])}), {count(row['students'], 'student')}; {row['finding']}."
+    )
+
+

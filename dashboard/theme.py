@@ -1,0 +1,90 @@
+"""Colours by meaning, fonts and the setting of every chart, light and dark.
+
+The palette is that of Okabe & Ito (2008), chosen to be told apart by colour-blind readers; a meaning never rests on
+colour alone. Not here: what a chart draws (charts/).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import altair as alt
+
+FONT = "sans-serif"
+FONT_SIZE = 14
+Chart = alt.Chart | alt.LayerChart | alt.HConcatChart | alt.VConcatChart | alt.FacetChart
+
+
+@dataclass(frozen=True)
+class Look:
+    """One look: a colour for each meaning."""
+
+    name: str
+    paper: str
+    panel: str
+    ink: str
+    quiet: str
+    grid: str
+    band: str
+    before: str
+    after: str
+    later: str
+    expected: str
+    warning: str
+    drill: str
+
+
+LIGHT = Look("light", paper="#FFFFFF", panel="#F2F4F6", ink="#1B1F24", quiet="#59636E", grid="#E1E5E9",
+             band="#DDE3E8", before="#5B7C99", after="#0072B2", later="#009E73", expected="#6E7781",
+             warning="#D55E00", drill="#CC79A7")  # fmt: skip
+DARK = Look("dark", paper="#12161C", panel="#1F262E", ink="#E9ECEF", quiet="#A9B3BD", grid="#2D353E",
+            band="#2F3A45", before="#9DB8D0", after="#56B4E9", later="#2CC79A", expected="#A9B3BD",
+            warning="#F08A3C", drill="#E29AC4")  # fmt: skip
+LOOKS = {look.name: look for look in (LIGHT, DARK)}
+
+
+def finish(
+    chart: Chart, look: Look, description: str, *, height: int | None = None, right: int = 8, width: int | None = None
+) -> Chart:
+    """Give a chart its look, its alternative text and its size.
+
+    Parameters
+    ----------
+    chart
+        What to draw; layered, or a single view.
+    look
+        The colours.
+    description
+        Alternative text: what the picture shows, in one or two sentences.
+    height, width
+        Pixels; without a width the chart takes that of its place on the page.
+    right
+        Pixels kept free at the right for labels.
+    """
+    size: dict[str, object] = {"width": width or "container"}
+    if height:
+        size["height"] = height
+    shown = chart.properties(
+        description=description,
+        padding={"left": 4, "right": right, "top": 6, "bottom": 4},
+        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+        **size,
+    )
+    return (
+        shown.configure(background=look.paper, font=FONT)
+        .configure_view(stroke=None)
+        .configure_axis(
+            labelFontSize=FONT_SIZE, titleFontSize=FONT_SIZE, labelColor=look.ink, titleColor=look.ink,
+            titleFontWeight="normal", gridColor=look.grid, domainColor=look.quiet, tickColor=look.quiet,
+            labelLimit=220, titlePadding=10,
+        )
+        .configure_text(fontSize=FONT_SIZE, color=look.ink)
+        .configure_title(fontSize=FONT_SIZE, color=look.ink, anchor="start", fontWeight="normal")
+    )  # fmt: skip
+
+
+def svg(chart: Chart) -> str:
+    """Return the chart as SVG text, drawn without a browser."""
+    import vl_convert
+
+    return vl_convert.vegalite_to_svg(chart.to_dict())

@@ -1,0 +1,151 @@
+"""All fixed text that readers see, in one place, so that it can be translated. Sentences with numbers: sentences.py."""
+
+from __future__ import annotations
+
+PAGES = {
+    "week": "Week",
+    "cohorts": "Cohorts",
+    "drills": "Drills compared",
+    "drill": "One drill",
+    "students": "Students",
+    "bays": "Bays and files",
+    "sql": "SQL",
+    "help": "How to read this",
+}
+QUESTIONS = {
+    "week": "Are our students better, and what needs me?",
+    "cohorts": "How did this group change between these weeks?",
+    "drills": "Which drill moves this number, and does it last?",
+    "drill": "For whom does this drill work, and at what price?",
+    "students": "Where is this student against their own goal, and what next?",
+    "bays": "Did every bay report, and is it comparable?",
+    "sql": "Anything else: ask the published file",
+    "help": "How to read these pages",
+}
+APP = "Drill evidence"
+
+NOTHING_PUBLISHED = (
+    "Nothing is published in **{home}** yet. Put the bays' exports into its `landing/` folder and run "
+    "`academy nightly --home {home}`; for an invented academy to look at, run `academy demo --home {home}`. "
+    "Then reload this page."
+)
+NAMES_WITHHELD = "A student without consent is shown by id."
+NO_COACHES = (
+    "Outcomes are not given by coach: students do not come to coaches by lot, so such numbers would say who was taught, "
+    "not how well."
+)
+DIRECTION_NUMBERS = (
+    "Numbers with a left and a right are shown as distance from the target and as spread; a signed mean over people "
+    "would cancel."
+)
+
+VERDICTS = {
+    "works": "works: at least {matters} better",
+    "helps": "helps: better, perhaps by less than matters",
+    "unclear": "unclear",
+    "no meaningful effect": "no meaningful effect",
+    "wrong way": "wrong way",
+    "depends on assumptions": "depends on assumptions",
+    "too early": "too early",
+}
+HORIZONS = {"transfer": "same session", "retention": "next session"}
+HORIZON_SENTENCES = {"transfer": "same session, aid removed", "retention": "still there next session"}
+CLUB_GROUPS = {"driver": "driver", "wood": "woods", "iron": "irons", "wedge": "wedges", "any": "any club"}
+MEASURES = {"centre": "centre", "distance": "distance from the target", "spread": "spread"}
+CHOSEN_BY = {"coach": "the coach", "student": "the student", "draw": "by lot"}
+STATES = {"reported": "reported", "refused": "refused", "silent": "silent", "no lessons": "no lessons"}
+SIDE_KINDS = {"mishit_share": "mishits", "unmeasured_share": "balls without this number"}
+CARRY_PARTS = {
+    "from_club_speed": "club speed",
+    "from_contact": "contact",
+    "from_attack_angle": "attack angle",
+    "from_dynamic_loft": "dynamic loft",
+    "from_spin": "spin beyond the delivery",
+    "remainder": "not explained by the model",
+}
+WINDOWS = {"term": "the term: first weeks against latest", "recent": "the latest weeks against those before"}
+NAIVE = "before to after, as it looks"
+
+TERMS = {
+    "interval": "95% interval: the range of true changes that these data do not speak against; if the method were used "
+    "again and again, 95 of 100 such ranges would hold the truth.",
+    "prediction interval": "80% prediction interval: four of five next times should fall inside it, for a student like "
+    "this one.",
+    "beyond free practice": "What is left after taking off what the same stretch of practice without a drill would have "
+    "given.",
+    "as it looks": "Before to after, as it looks: the plain difference, which also holds warm-up and the fact that drills "
+    "are chosen on bad days; it flatters nearly every drill.",
+    "regression to the mean": "A number picked because it was bad today is usually nearer to normal the next time, with or "
+    "without a drill.",
+    "expected anyway": "What students who only practised changed over the same weeks.",
+    "beyond own noise": "The change is larger than this student's usual difference from day to day (minimal detectable "
+    "change, 95%).",
+    "transfer": "Same session, aid removed: the free balls after the drill against those before it.",
+    "retention": "Still there next session: the first free balls of the next session with that club, up to 21 days later.",
+    "smallest change that matters": "The smallest difference worth having, by number and club; set in academy.toml, shown "
+    "as the grey band around zero.",
+    "verdict": "The verdict asks two estimators for the same answer, with false discoveries controlled; below 10 students "
+    "or 20 episodes it is always too early.",
+    "certainty": "High, moderate, low or very low: how far the result can be trusted, with reasons; only drawing drills by "
+    "lot makes it start high.",
+    "partial pooling": "Each drill's effect is pulled toward that of drills with the same aim, more so where there are few "
+    "data; used for order and forecast, never for a verdict.",
+    "luck": "What the same ranks would show if every student answered alike and all differences were chance.",
+    "distance": "Distance: how far on average from the target, on the student's own usual side; down is better.",
+    "spread": "Spread: how far single shots lie apart (winsorised standard deviation); down is tighter.",
+    "episode": "One drill between two stretches of free balls with the same club.",
+    "bay offset": "What a bay adds to a number, found from students seen in several bays; it is taken off before anything "
+    "is compared.",
+    "drift": "The running sum of weekly differences (CUSUM) has left the range that chance gives.",
+    "carry shortfall": "What this club speed could carry with the best reachable delivery, less what the launch carries by "
+    "the flight model.",
+    "ellipse": "The ellipse holds about two thirds of the shots; its tilt shows how the two numbers go together.",
+    "false discoveries": "Of the names on the list, at most about 5 in 100 are expected to be there by luck.",
+    "follow-up": "Share of the episodes that had a next session to look at.",
+}
+
+EMPTY = {
+    "cohort_change": "No cohort has students in two windows yet. Give students a cohort in students.csv or "
+    "enrolments.csv; the first comparison comes once two whole weeks are in.",
+    "attention": "Nothing needs attention tonight.",
+    "drills": "No drill is known yet. Fill in drills.csv and drill_log.csv in landing/academy, then run the night again.",
+    "effects": "No drill has an effect for this number yet. It needs five students with at least five free balls before "
+    "and after the drill; log when the aid goes down and when it comes up.",
+    "effect": "This drill has no effect for its aim yet. It needs five students with at least five free balls before and "
+    "after it.",
+    "responses": "Single students' responses are shown once the drill has enough episodes to tell them from luck.",
+    "students": "No student is known yet. Fill in students.csv in landing/academy, then run the night again.",
+    "sessions": "This student has no session with five usable free balls of one club yet. The first such session shows "
+    "here the next morning.",
+    "delivery": "Attack angle against path needs five shots with both numbers; this student's bays have not given them.",
+    "carry": "No drill of this student has carry and club numbers before and after yet.",
+    "place": "For the carry a student's speed allows, five driver shots with club speed and attack angle are needed.",
+    "forecast": "No forecast for this student yet: it needs drills with an effect for the student's clubs. Choose by the "
+    "drills page and with the coach.",
+    "bays": "No bay is known yet. Fill in sites.csv and bays.csv in landing/academy, then run the night again.",
+    "offsets": "Bays cannot be compared for this number yet: students must be seen in more than one bay.",
+    "rejected": "No row was refused that night.",
+    "files": "No file arrived for that night.",
+}
+SQL_HELP = (
+    "One read-only query over the published file. Lengths are in metres, speeds in m/s, angles in degrees: the dictionary "
+    "gives each column's unit."
+)
+SQL_EXAMPLES = {
+    "Drills by effect on attack angle": "select drill.name, effect.effect, effect.ci_low, effect.ci_high, effect.students,\n"
+    "    effect.verdict, effect.certainty\nfrom mart.drill_effect as effect\njoin mart.drill as drill using (drill_id)\n"
+    "where effect.metric = 'attack_angle' and effect.measure = 'centre' and effect.horizon = 'transfer'\n"
+    "order by effect.shrunk_effect desc nulls last",
+    "Driver speed by week": "select week, count(*) as students, avg(centre) / 0.44704 as club_speed_mph\n"
+    "from mart.student_week\nwhere metric = 'club_speed' and club_group = 'driver'\ngroup by week\norder by week",
+    "Rows refused, by reason": "select path, reason, column_name, count(*) as rows\nfrom ops.rejected_row\n"
+    "group by all\norder by rows desc",
+    "Shots by club": "select club, count(*) as shots, count(carry) as with_carry, median(carry) as carry_m\n"
+    "from core.shot\nwhere usable\ngroup by club\norder by shots desc",
+    "Tables": "select table_name, description\nfrom mart.dictionary\nwhere column_name = ''\norder by table_name",
+}
+
+REVIEW_TITLE = "Week in review"
+READ_AS_TEXT = "Read as text"
+TABLE_BEHIND = "Table behind it, and download"
+WORDS_USED = "What the words mean"

@@ -1,0 +1,69 @@
+"""When runs start by themselves: every night, and when files arrive late or change."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from datetime import date
+
+import dagster as dg
+
+from pipelines.partitions import nights_landed, range_tags
+from warehouse.home import Home
+from warehouse.settings import Settings
+
+
+def nightly_schedule(job: dg.UnresolvedAssetJobDefinition, home: Home, settings: Settings) -> dg.ScheduleDefinition:
+    """Return the nightly schedule, in the academy's time zone, on by default."""
+    hour, minute = settings.academy.nightly_at.split(":")
+
+    @dg.schedule(
+        name="every_night",
+        job=job,
+        cron_schedule=f"{int(minute)} {int(hour)} * * *",
+        execution_timezone=settings.academy.timezone,
+        default_status=dg.DefaultScheduleStatus.RUNNING,
+    )
+    def every_night(context: dg.ScheduleEvaluationContext):
+        """Take every night landed: only those that changed cost anything."""
+        landed = nights_landed(home)
+        if not landed:
+            return dg.SkipReason("landing/shots holds no night yet")
+        return dg.RunRequest(run_key=None, tags=range_tags(landed[-1], landed[-1]))
+
+    return every_night
+
+
+def folder_state(home: Home, night: date) -> str:
+    """Return a digest of names, sizes and times of a night's files."""
+    digest = hashlib.blake2b(digest_size=8)
+    folder = home.landing / "shots" / night.isoformat()
+    for path in sorted(folder.iterdir()):
+        found = path.stat()
+        digest.update(f"{path.name} {found.st_size} {found.st_mtime_ns}\n".encode())
+    return digest.hexdigest()
+
+
+def late_file_sensor(job: dg.UnresolvedAssetJobDefinition, home: Home) -> dg.SensorDefinition:
+    """Return the sensor that starts a run when files arrive late or change."""
+
+    @dg.sensor(
+        name="late_or_changed_files",
+        job=job,
+        minimum_interval_seconds=60,
+        default_status=dg.DefaultSensorStatus.RUNNING,
+    )
+    def late_or_changed_files(context: dg.SensorEvaluationContext):
+        """Compare the landing folder with how it looked last time."""
+        seen = json.loads(context.cursor or "{}")
+        now = {night.isoformat(): folder_state(home, night) for night in nights_landed(home)}
+        changed = [date.fromisoformat(night) for night, state in now.items() if seen.get(night) != state]
+        context.update_cursor(json.dumps(now))
+        if not changed:
+            return dg.SkipReason("no file is new or changed")
+        return dg.RunRequest(
+            run_key=hashlib.blake2b(json.dumps(now).encode(), digest_size=8).hexdigest(),
+            tags=range_tags(min(changed), max(changed)),
+        )
+
+    return late_or_changed_files

@@ -1,0 +1,58 @@
+"""Asset checks, made from the declarations and files that warehouse/audit.py knows."""
+
+from __future__ import annotations
+
+import dagster as dg
+import duckdb
+
+from warehouse import audit
+from warehouse.audit import Check
+from warehouse.schema.declaration import BLOCKING
+
+
+def key(table: str) -> dg.AssetKey:
+    """Return a table's asset key."""
+    return dg.AssetKey(table.split("."))
+
+
+def checks_of(table: str) -> tuple[Check, ...]:
+    """Return the checks about a table."""
+    return tuple(check for check in audit.checks() if check.table == table)
+
+
+def spec_name(check: Check) -> str:
+    """Return a check's name as Dagster allows it."""
+    return "".join(letter if letter.isalnum() else "_" for letter in check.name)
+
+
+def specs(table: str) -> list[dg.AssetCheckSpec]:
+    """Return a table's check specs; a blocking one that fails stops all that is downstream."""
+    return [
+        dg.AssetCheckSpec(
+            spec_name(check), asset=key(table), description=check.meaning, blocking=check.severity == BLOCKING
+        )
+        for check in checks_of(table)
+    ]
+
+
+def results(connection: duckdb.DuckDBPyConnection, table: str) -> list[dg.AssetCheckResult]:
+    """Run a table's checks, keep the findings in ops.check_result, and return the results."""
+    asked = checks_of(table)
+    found = {fault.check: fault for fault in audit.run(connection, asked)}
+    connection.execute("delete from ops.check_result where table_name = ?", [table])
+    if found:
+        connection.executemany(
+            "insert into ops.check_result values (?, ?, ?, ?, ?)",
+            [[table, check.name, check.severity, fault.faults, fault.example] for check, fault in found.items()],
+        )
+    return [
+        dg.AssetCheckResult(
+            passed=check not in found,
+            asset_key=key(table),
+            check_name=spec_name(check),
+            severity=dg.AssetCheckSeverity.ERROR if check.severity == BLOCKING else dg.AssetCheckSeverity.WARN,
+            metadata={"faults": found[check].faults, "example": found[check].example or ""} if check in found else {},
+            description=found[check].sentence() if check in found else check.meaning,
+        )
+        for check in asked
+    ]

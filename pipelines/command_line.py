@@ -1,0 +1,233 @@
+"""The `academy` command: parses and calls. Here the layers meet, and nowhere else; no logic of theirs is here.
+
+Imports are inside the commands, so that none pays for what it does not use.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import traceback
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, NoReturn
+
+import typer
+
+from warehouse.home import Home
+
+app = typer.Typer(
+    name="academy",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="Shot exports in, evidence out: which drill moves which number, for whom, by how much, and does it last.",
+)
+HomeOption = Annotated[
+    Path | None, typer.Option("--home", help="The academy's folder; else $ACADEMY_HOME, else ./academy_home.")
+]
+PORT, WEB_PORT = 8501, 3000
+
+
+def stop(code: int, message: str) -> NoReturn:
+    """Say why, last, and end with this code."""
+    typer.echo(message, err=code not in {0, 3})
+    raise typer.Exit(code)
+
+
+def run_night(home: Home, **options):
+    """Run a night with progress on the terminal; return what became of it."""
+    from pipelines import nightly, terminal
+
+    terminal.quiet_logs()
+    with terminal.progress() as progress:
+        night = nightly.run(home, progress=progress, **options)
+    for warning in night.warnings:
+        typer.echo(f"warning: {warning}")
+    return night
+
+
+@app.command()
+def nightly(
+    home: HomeOption = None,
+    night: Annotated[
+        datetime | None, typer.Option("--night", formats=["%Y-%m-%d"], help="Only this night's exports.")
+    ] = None,
+    rebuild: Annotated[bool, typer.Option("--rebuild", help="Everything again, from the landing folder.")] = False,
+) -> None:
+    """Bring in what landed or changed and publish it.
+
+    Exit code 0: published; 3: published with warnings; 2: not published, the reason printed last; 1: unexpected error.
+    """
+    if night and rebuild:
+        stop(2, "--night and --rebuild exclude each other: a rebuild takes every night")
+    done = run_night(Home.find(home), night=night.date() if night else None, rebuild=rebuild)
+    stop(done.outcome, done.message)
+
+
+@app.command()
+def demo(
+    home: HomeOption = None,
+    small: Annotated[bool, typer.Option("--small", help="Four weeks of one site.")] = False,
+    no_dashboard: Annotated[bool, typer.Option("--no-dashboard", help="Stop after publishing.")] = False,
+    port: Annotated[int, typer.Option(help="The dashboard's port.")] = PORT,
+) -> None:
+    """Make the invented academy if there is none, run every night, open the dashboard."""
+    from demo_data import generate
+    from pipelines import terminal
+
+    place = Home.find(home)
+    if place.landing.exists():
+        typer.echo(f"{place.landing} is there already: its academy is kept")
+    else:
+        with terminal.progress() as progress:
+            generate.write_academy(place.landing, small=small, progress=progress)
+    done = run_night(place)
+    if done.outcome in {0, 3} and generate.deliver_late(place.landing):
+        typer.echo("late and corrected files arrive; one more night")
+        done = run_night(place)
+    typer.echo(done.message, err=done.outcome not in {0, 3})
+    if done.outcome not in {0, 3}:
+        raise typer.Exit(done.outcome)
+    if not no_dashboard:
+        raise typer.Exit(open_dashboard(place, port))
+
+
+def open_dashboard(home: Home, port: int, address: str = "127.0.0.1") -> int:
+    """Run the dashboard until it is stopped; return its exit code."""
+    script = Path(__file__).parents[1] / "dashboard" / "streamlit_app.py"
+    command = [
+        sys.executable, "-m", "streamlit", "run", str(script), "--server.port", str(port), "--server.address", address,
+        "--server.headless", "true", "--browser.gatherUsageStats", "false", "--", "--home", str(home.path),
+    ]  # fmt: skip
+    typer.echo(f"dashboard: http://{address}:{port}  (Ctrl-C stops it)")
+    try:
+        return subprocess.run(command, check=False, env={**os.environ, "ACADEMY_HOME": str(home.path)}).returncode
+    except KeyboardInterrupt:
+        return 0
+
+
+@app.command()
+def dashboard(
+    home: HomeOption = None,
+    port: Annotated[int, typer.Option(help="Port on this machine.")] = PORT,
+) -> None:
+    """Open the dashboard on this machine."""
+    raise typer.Exit(open_dashboard(Home.find(home), port))
+
+
+@app.command()
+def serve(
+    home: HomeOption = None,
+    port: Annotated[int, typer.Option(help="Port of the web server on this machine.")] = WEB_PORT,
+) -> None:
+    """Run the Dagster web server, schedules and sensors, with the nightly schedule on."""
+    from pipelines import nightly as night
+
+    place = Home.find(home)
+    night.ensure_instance(place)
+    command = [
+        sys.executable, "-m", "dagster", "dev", "-m", "pipelines.serve", "-h", "127.0.0.1", "-p", str(port)
+    ]  # fmt: skip
+    typer.echo(f"pipeline: http://127.0.0.1:{port}  (Ctrl-C stops it)")
+    try:
+        raise typer.Exit(subprocess.run(command, check=False, env=night.serve_environment(place.path)).returncode)
+    except KeyboardInterrupt:
+        raise typer.Exit(0) from None
+
+
+@app.command()
+def start(
+    home: HomeOption = None,
+    source: Annotated[
+        Path | None, typer.Option("--from", help="A workbook (.xlsx) or a folder of CSV files to take people from.")
+    ] = None,
+    mapping: Annotated[
+        Path | None, typer.Option("--mapping", help="TOML: which sheet and column is which table and column.")
+    ] = None,
+) -> None:
+    """Make an empty home for a real academy: settings, header-only tables, a sample profile."""
+    from warehouse.landing import start as starting
+    from warehouse.settings import commented_toml
+
+    try:
+        for line in starting.make_home(Home.find(home).path, commented_toml(), source=source, mapping=mapping):
+            typer.echo(line)
+    except ValueError as fault:
+        stop(2, str(fault))
+
+
+@app.command("check-exports")
+def check_exports(
+    profile: Annotated[Path, typer.Argument(help="The export profile (TOML).")],
+    files: Annotated[list[Path], typer.Argument(help="Exports to try it on.")],
+) -> None:
+    """Try a profile on real files before they are trusted; loads nothing."""
+    from pipelines import terminal
+    from warehouse.landing import trial
+
+    done = trial.check_exports(profile, files)
+    terminal.show_trial(done)
+    raise typer.Exit(0 if done.fit else 2)
+
+
+@app.command()
+def sql(
+    query: Annotated[str, typer.Argument(help="One select.")],
+    home: HomeOption = None,
+    csv: Annotated[bool, typer.Option("--csv", help="As CSV, safe to open in a spreadsheet.")] = False,
+    parquet: Annotated[Path | None, typer.Option("--parquet", help="Into this file, as Parquet.")] = None,
+    json: Annotated[bool, typer.Option("--json", help="As JSON.")] = False,
+) -> None:
+    """Run one read-only query on the published file."""
+    from pipelines import terminal
+    from warehouse import query_guard
+
+    place = Home.find(home)
+    if not place.current.exists():
+        stop(2, f"nothing is published in {place.path} yet: run `academy nightly --home {place.path}`")
+    try:
+        result = query_guard.run(place.current, query)
+    except query_guard.QueryRefused as refused:
+        stop(2, str(refused))
+    terminal.show_result(result, csv=csv, parquet=parquet, json=json)
+
+
+@app.command()
+def review(
+    home: HomeOption = None,
+    out: Annotated[Path | None, typer.Option("--out", help="Where to write it; else review.html in the home.")] = None,
+) -> None:
+    """Write the week in review as one self-contained HTML page."""
+    place = Home.find(home)
+    command = [sys.executable, "-m", "dashboard.review", "--home", str(place.path)]
+    raise typer.Exit(subprocess.run(command + (["--out", str(out)] if out else []), check=False).returncode)
+
+
+@app.command()
+def forget(
+    student_id: Annotated[str, typer.Argument(help="The student's id.")],
+    home: HomeOption = None,
+    rewrite_landing: Annotated[
+        bool, typer.Option("--rewrite-landing", help="Take the person out of the landing folder's files too.")
+    ] = False,
+) -> None:
+    """Take a person out: databases, published files old and new, notebook; names the files that still hold them."""
+    from warehouse import forget as forgetting
+
+    try:
+        for line in forgetting.forget(Home.find(home).path, student_id, rewrite_landing=rewrite_landing):
+            typer.echo(line)
+    except ValueError as fault:
+        stop(2, str(fault))
+
+
+def main() -> None:
+    """Run the command; an error nobody foresaw ends with 1 and its place in the code."""
+    try:
+        app()
+    except Exception as fault:
+        traceback.print_exc()
+        typer.echo(f"unexpected error: {fault}", err=True)
+        sys.exit(1)

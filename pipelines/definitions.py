@@ -1,0 +1,44 @@
+"""All of it as Dagster definitions, for one home: `$ACADEMY_HOME`, else ./academy_home."""
+
+from __future__ import annotations
+
+import dagster as dg
+
+from pipelines.automation import late_file_sensor, nightly_schedule
+from pipelines.exports import export_assets, notebook_entries, reference_tables
+from pipelines.models import model_assets
+from pipelines.partitions import nights
+from pipelines.published import published_file
+from pipelines.resources import Academy
+from warehouse.home import Home
+from warehouse.settings import load
+
+NIGHTLY = "nightly"
+
+
+def definitions(home: Home) -> dg.Definitions:
+    """Return the definitions for a home."""
+    settings = load(home.path)
+    partitions = nights(home, settings)
+    assets = [
+        reference_tables,
+        notebook_entries,
+        export_assets(partitions),
+        *model_assets(partitions),
+        published_file,
+    ]
+    job = dg.define_asset_job(
+        NIGHTLY,
+        selection=dg.AssetSelection.all(),
+        partitions_def=partitions,
+        executor_def=dg.in_process_executor,
+        description="Exports in, nights built, tables made, audited, published.",
+    )
+    return dg.Definitions(
+        assets=assets,
+        jobs=[job],
+        schedules=[nightly_schedule(job, home, settings)],
+        sensors=[late_file_sensor(job, home)],
+        resources={"academy": Academy(home_path=str(home.path))},
+        executor=dg.in_process_executor,
+    )

@@ -1,0 +1,87 @@
+"""One asset a model file, with the dependencies its own references give. Not here: what a model does."""
+
+from __future__ import annotations
+
+import dagster as dg
+
+from pipelines.checks import key, results, specs
+from pipelines.resources import Academy
+from warehouse import build, nights
+from warehouse.model import GIVEN, Model, models
+from warehouse.schema.registry import TABLES
+
+SETTINGS_READ = {"stage.bay_clock": "raw.bay"}
+"""Stage tables made from settings, and the raw table they need."""
+
+
+def tables_behind(model: Model) -> set[str]:
+    """Return the tables a model depends on, steps of `stage` replaced by what they read."""
+    found: set[str] = set()
+    for table in model.reads:
+        if table in models() and models()[table].stage:
+            found |= tables_behind(models()[table])
+        elif table in GIVEN:
+            found |= {SETTINGS_READ[table]} if table in SETTINGS_READ else set()
+        elif table in models() or table.startswith("raw."):
+            found.add(table)
+    return found
+
+
+def asset_spec(model: Model, **arguments) -> dg.AssetSpec:
+    """Return a model's spec."""
+    return dg.AssetSpec(
+        key(model.name),
+        deps=[key(table) for table in sorted(tables_behind(model))],
+        description=f"One row: {TABLES[model.name].row}.",
+        group_name=TABLES[model.name].schema,
+        kinds={"sql" if model.path.suffix == ".sql" else "python"},
+        **arguments,
+    )
+
+
+def by_night_assets(partitions: dg.PartitionsDefinition) -> dg.AssetsDefinition:
+    """Return the tables that are replaced night by night, built together a batch of nights at a time."""
+    made = [model for model in models().values() if model.by_night and not model.stage]
+
+    @dg.multi_asset(
+        specs=[asset_spec(model) for model in made],
+        check_specs=[spec for model in made for spec in specs(model.name)],
+        partitions_def=partitions,
+        backfill_policy=dg.BackfillPolicy.single_run(),
+        name="nights",
+    )
+    def nights_built(context: dg.AssetExecutionContext, academy: Academy):
+        """Build every night whose inputs changed: a lesson corrected today may belong to a night long past."""
+        connection = academy.models
+        changed = nights.changed(connection, academy.settings)
+        build.build_nights(connection, changed, academy.settings, academy.progress)
+        context.log.info(f"{len(changed)} nights built")
+        for model in made:
+            yield dg.MaterializeResult(
+                key(model.name),
+                metadata={"nights built": len(changed)},
+                check_results=results(connection, model.name),
+            )
+
+    return nights_built
+
+
+def whole_asset(model: Model) -> dg.AssetsDefinition:
+    """Return the asset of a table that is made whole."""
+
+    @dg.multi_asset(specs=[asset_spec(model)], check_specs=specs(model.name), name=model.name.replace(".", "__"))
+    def table(academy: Academy):
+        """Make the table and check it."""
+        academy.progress(f"making {model.name}", 0, 1)
+        rows = build.build_table(academy.models, model.name, academy.settings)
+        return dg.MaterializeResult(
+            key(model.name), metadata={"rows": rows}, check_results=results(academy.models, model.name)
+        )
+
+    return table
+
+
+def model_assets(partitions: dg.PartitionsDefinition) -> list[dg.AssetsDefinition]:
+    """Return all model assets."""
+    whole = [whole_asset(model) for model in models().values() if not model.by_night]
+    return [by_night_assets(partitions), *whole]

@@ -1,0 +1,181 @@
+"""The night without a web server: the same graph in this process, with progress and an honest exit code."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from dataclasses import dataclass, field
+from datetime import date
+from enum import IntEnum
+from pathlib import Path
+
+import dagster as dg
+import duckdb
+
+from pipelines.definitions import NIGHTLY, definitions
+from pipelines.partitions import nights_landed, range_tags
+from pipelines.resources import telling
+from warehouse import connection, publish
+from warehouse.build import Progress, silent
+from warehouse.connection import HomeIsBusy
+from warehouse.home import Home
+from warehouse.landing import exports, reference
+from warehouse.settings import SettingsFault, load
+
+
+class Outcome(IntEnum):
+    """What became of a run; the value is the command's exit code."""
+
+    PUBLISHED = 0
+    UNEXPECTED = 1
+    NOT_PUBLISHED = 2
+    PUBLISHED_WITH_WARNINGS = 3
+
+
+@dataclass
+class Night:
+    """The run as it is told: outcome, one sentence, and what warned."""
+
+    outcome: Outcome
+    message: str
+    through: date | None = None
+    warnings: list[str] = field(default_factory=list)
+
+
+def run(home: Home, *, night: date | None = None, rebuild: bool = False, progress: Progress = silent) -> Night:
+    """Bring in what landed or changed and publish it.
+
+    Parameters
+    ----------
+    home
+        The academy's folder.
+    night
+        Only this night's exports.
+    rebuild
+        Everything from the landing folder, as if it were the first run.
+    progress
+        Called with what is being done, how much of it is done, of how much.
+    """
+    try:
+        load(home.path)
+        if not (home.landing / "academy").is_dir():
+            return told(home, Night(
+                Outcome.NOT_PUBLISHED,
+                f"{home.landing / 'academy'} does not exist: put the academy's tables there, or make an empty home by "
+                f"`academy start --home {home.path}`",
+            ))  # fmt: skip
+        ensure_instance(home)
+        with connection.only_run(home):
+            if rebuild:
+                start_over(home)
+            nights = nights_to_read(home, night)
+        with telling(progress):
+            return told(home, execute(home, nights))
+    except HomeIsBusy as fault:
+        return Night(Outcome.NOT_PUBLISHED, str(fault))
+    except SettingsFault as fault:
+        return told(home, Night(Outcome.NOT_PUBLISHED, str(fault)))
+
+
+def told(home: Home, night: Night) -> Night:
+    """Write what became of the run beside the published file, and return it."""
+    word = {0: "published", 3: "published with warnings"}.get(night.outcome, "not published")
+    publish.tell_last_run(home, word, night.through and night.through.isoformat(), night.message, night.warnings)
+    return night
+
+
+def ensure_instance(home: Home) -> None:
+    """Give Dagster its instance in the home; it tells nobody about it."""
+    folder = home.private / "dagster"
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "dagster.yaml").write_text("telemetry:\n  enabled: false\n", encoding="utf-8")
+    os.environ["DAGSTER_HOME"] = str(folder)
+
+
+def start_over(home: Home) -> None:
+    """Forget the private databases; what was published when is kept."""
+    held = publications(home)
+    for path in home.private.glob("*.duckdb*"):
+        path.unlink()
+    if held:
+        from warehouse.build import make_table
+
+        with connection.private(home) as opened:
+            make_table(opened, "ops.publication")
+            opened.executemany(f"insert into ops.publication values ({', '.join('?' * len(held[0]))})", held)
+
+
+def publications(home: Home) -> list[tuple]:
+    """Return ops.publication as it stands, or nothing where it cannot be read."""
+    try:
+        with duckdb.connect(home.private / "warehouse.duckdb", read_only=True) as opened:
+            return opened.execute("from ops.publication").fetchall()
+    except duckdb.Error:
+        return []
+
+
+def nights_to_read(home: Home, night: date | None) -> tuple[date, date]:
+    """Return the first and last night whose files are new or changed; the latest night where none is.
+
+    A private database that cannot be opened is set aside: everything is in the landing folder.
+    """
+    if night is not None:
+        return night, night
+    try:
+        with connection.private(home) as opened:
+            reference.create_tables(opened)
+            exports.create_tables(opened)
+            changed = [file.night for file in exports.changed(opened, home.landing).files]
+    except (duckdb.IOException, duckdb.SerializationException, duckdb.InternalException, duckdb.FatalException):
+        set_aside = home.private / "unreadable"
+        shutil.rmtree(set_aside, ignore_errors=True)
+        set_aside.mkdir()
+        for path in home.private.glob("*.duckdb*"):
+            path.rename(set_aside / path.name)
+        changed = nights_landed(home)
+    known = changed or nights_landed(home)[-1:] or [date.today()]
+    return min(known), max(known)
+
+
+def execute(home: Home, nights: tuple[date, date]) -> Night:
+    """Run the nightly job for a range of nights and tell what became of it."""
+    job = definitions(home).resolve_job_def(NIGHTLY)
+    with dg.DagsterInstance.get() as instance:
+        result = job.execute_in_process(instance=instance, tags=range_tags(*nights), raise_on_error=False)
+    if not result.success:
+        return Night(Outcome.NOT_PUBLISHED, why_not(result))
+    warnings, through = what_warned(home)
+    if warnings:
+        return Night(Outcome.PUBLISHED_WITH_WARNINGS, f"published through {through}, with warnings", through, warnings)
+    return Night(Outcome.PUBLISHED, f"published through {through}", through)
+
+
+def what_warned(home: Home) -> tuple[list[str], date | None]:
+    """Return the latest publication's warnings and last night."""
+    with connection.open_published(home.current) as published:
+        warnings, through = published.execute(
+            "select warnings, through_night from ops.publication order by published_at desc limit 1"
+        ).fetchone()
+    return [line for line in warnings.split("\n") if line], through
+
+
+def why_not(result: dg.ExecuteInProcessResult) -> str:
+    """Return why a run did not publish: blocking checks that failed, else the first error's own words."""
+    failed = [
+        check.description
+        for check in result.get_asset_check_evaluations()
+        if not check.passed and check.blocking and check.description
+    ]
+    if failed:
+        return "the audit stopped it: " + "; ".join(failed)
+    for event in result.all_events:
+        error = event.event_specific_data.error if event.is_step_failure else None
+        if error is not None:
+            cause = error.cause or error
+            return cause.message.strip().split("\n")[0]
+    return "the run failed before its first step"
+
+
+def serve_environment(home: Path) -> dict[str, str]:
+    """Return the environment in which Dagster's own processes find the home."""
+    return {**os.environ, "ACADEMY_HOME": str(home)}

@@ -1,0 +1,44 @@
+"""Nights as daily partitions, from the earliest folder in landing/shots."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+import dagster as dg
+
+from warehouse.home import Home
+from warehouse.settings import Settings
+
+
+def nights_landed(home: Home) -> list[date]:
+    """Return the nights that have a folder in landing/shots; folders of other names are not nights."""
+    found = []
+    shots = home.landing / "shots"
+    for folder in shots.iterdir() if shots.is_dir() else ():
+        try:
+            found.append(date.fromisoformat(folder.name))
+        except ValueError:
+            continue
+    return sorted(found)
+
+
+def nights(home: Home, settings: Settings) -> dg.DailyPartitionsDefinition:
+    """Return the partitions: every day from the first night landed through today (or a later night landed)."""
+    landed = nights_landed(home)
+    today = datetime.now(ZoneInfo(settings.academy.timezone)).date()
+    first = min([*landed, today])
+    days_ahead = max((max([*landed, today]) - today).days, 0)
+    return dg.DailyPartitionsDefinition(
+        start_date=datetime.combine(first, datetime.min.time()),
+        timezone=settings.academy.timezone,
+        end_offset=days_ahead + 1,
+    )
+
+
+def range_tags(first: date, last: date) -> dict[str, str]:
+    """Return the tags by which one run takes a range of nights."""
+    return {
+        "dagster/asset_partition_range_start": first.isoformat(),
+        "dagster/asset_partition_range_end": last.isoformat(),
+    }

@@ -1,0 +1,39 @@
+"""The last asset: a complete, audited file takes the place of the old one."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import dagster as dg
+
+from pipelines.checks import key
+from pipelines.resources import Academy
+from warehouse import publish
+from warehouse.model import models
+
+KEY = dg.AssetKey(["published", "current"])
+
+
+@dg.asset(
+    key=KEY,
+    deps=[key(model.name) for model in models().values() if not model.stage],
+    group_name="published",
+    description="The published file: core, mart and ops, audited, swung over in one rename.",
+    freshness_policy=dg.FreshnessPolicy.time_window(fail_window=timedelta(hours=26)),
+)
+def published_file(academy: Academy) -> dg.MaterializeResult:
+    """Publish what has passed its audit."""
+    academy.progress("publishing", 0, 1)
+    connection = academy.models
+    warned = academy.warnings + [
+        f"{table}: {check} ({faults:,} found, such as {example})"
+        for table, check, faults, example in connection.execute(
+            "select table_name, check_name, faults, example from ops.check_result order by all"
+        ).fetchall()
+    ]
+    built = connection.execute("select count(*) from stage.night where night is not null").fetchone()[0]
+    version = publish.publish(connection, academy.home, built, warned, academy.settings.publishing.keep_versions)
+    academy.progress("publishing", 1, 1)
+    return dg.MaterializeResult(
+        metadata={"file": version.name, "bytes": version.stat().st_size, "warnings": len(warned)}
+    )

@@ -1,0 +1,119 @@
+"""Is it fit to publish: checks made from the schema's declarations, and the files of warehouse/checks.
+
+Not here: what a fault leads to (pipelines/checks.py, publish.py).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import duckdb
+
+from warehouse.schema.declaration import BLOCKING, WARNING, Column, Table
+from warehouse.schema.registry import TABLES
+
+FOLDER = Path(__file__).parent / "checks"
+
+
+@dataclass(frozen=True)
+class Check:
+    """One check of one table: `sql` selects the rows at fault, with a column `example`."""
+
+    name: str
+    table: str
+    severity: str
+    meaning: str
+    sql: str
+
+
+@dataclass(frozen=True)
+class Fault:
+    """What a check found."""
+
+    check: Check
+    faults: int
+    example: str | None
+
+    def sentence(self) -> str:
+        """Return the finding in words."""
+        example = f", such as {self.example}" if self.example else ""
+        return f"{self.check.table}: {self.check.meaning} ({self.faults:,} found{example})"
+
+
+@cache
+def checks() -> tuple[Check, ...]:
+    """Return every check, those of the declarations first."""
+    return (*(check for table in TABLES.values() for check in declared(table)), *written())
+
+
+def scope(table: Table) -> str:
+    """Return a by-night table cut to the nights built, so that a check costs what is new."""
+    nights = " semi join stage.night using (night)" if table.night else ""
+    return f"(from {table.name}{nights})"
+
+
+def declared(table: Table) -> list[Check]:
+    """Return the checks that a table's declaration asks for: its key, and one a severity for its columns."""
+    key = ", ".join(table.key)
+    example = " || ' ' || ".join(f"coalesce({column}::varchar, '-')" for column in table.key)
+    made = [
+        Check(
+            f"one row a {' and '.join(table.key)}", table.name, BLOCKING, f"more than one row with the same {key}",
+            f"select {example} as example from {scope(table)} group by {key} having count(*) > 1",
+        )
+    ]  # fmt: skip
+    for severity in (BLOCKING, WARNING):
+        faults = {column.name: fault(column) for column in table.columns if column.severity == severity}
+        asked = {name: condition for name, condition in faults.items() if condition}
+        if asked:
+            named = " ".join(f"when {condition} then '{name}'" for name, condition in asked.items())
+            made.append(
+                Check(
+                    f"columns as declared ({severity})", table.name, severity,
+                    "a value missing, outside its limits or not one of those allowed",
+                    f"select case {named} end || ' of ' || {example} as example from {scope(table)} "
+                    f"where {' or '.join(f'({condition})' for condition in asked.values())}",
+                )
+            )  # fmt: skip
+    return made
+
+
+def fault(column: Column) -> str:
+    """Return the condition under which a column's value is at fault; empty where nothing is asked of it."""
+    asked = []
+    name = f'"{column.name}"'
+    if not column.nullable:
+        asked.append(f"{name} is null")
+    if column.values:
+        allowed = ", ".join(f"'{value}'" for value in column.values)
+        asked.append(f"{name} not in ({allowed})")
+    if column.low is not None:
+        asked.append(f"{name} < {column.low}")
+    if column.high is not None:
+        asked.append(f"{name} > {column.high}")
+    if column.type == "DOUBLE":
+        asked.append(f"not isfinite({name})")
+    return " or ".join(asked)
+
+
+def written() -> list[Check]:
+    """Return the checks of warehouse/checks."""
+    made = []
+    for path in sorted(FOLDER.glob("*.sql")):
+        text = path.read_text(encoding="utf-8")
+        first, second, _ = text.split("\n", 2)
+        severity, meaning = first.removeprefix("-- ").split(": ", 1)
+        made.append(Check(path.stem.replace("_", " "), second.removeprefix("-- about: "), severity, meaning, text))
+    return made
+
+
+def run(connection: duckdb.DuckDBPyConnection, asked: tuple[Check, ...]) -> list[Fault]:
+    """Run checks and return what they found; nothing where all is well."""
+    found = []
+    for check in asked:
+        count, example = connection.execute(f"select count(*), min(example) from ({check.sql})").fetchone()
+        if count:
+            found.append(Fault(check, count, example))
+    return found

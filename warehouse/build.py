@@ -1,0 +1,160 @@
+"""Runs the models: nights that are new or whose inputs changed, then the tables that are made whole.
+
+Not here: what a table holds (models), whether it is fit to publish (checks.py), which files came (landing).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import date
+
+import duckdb
+import polars as pl
+
+from warehouse.model import Model, models
+from warehouse.schema.metrics import CLUBS, METRICS
+from warehouse.schema.registry import TABLES
+from warehouse.settings import Settings
+
+SHOTS_AT_ONCE = 400_000
+"""Shots of one batch of nights: bounds memory, and what a killed rebuild has to do again."""
+
+Progress = Callable[[str, int, int], None]
+
+
+def silent(_what: str, _done: int, _of: int) -> None:
+    """Say nothing."""
+
+
+def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
+    """Make what models need beside raw tables: variables, clubs, metrics, bay clocks, and the declared tables."""
+    episodes = settings.episodes
+    for name, value in episodes.model_dump().items():
+        connection.execute(f"set variable {name} = {value}")
+    connection.execute(f"set variable metrics = {[metric.name for metric in METRICS]}")
+    connection.execute(f"set variable mirrored_metrics = {[m.name for m in METRICS if m.mirrored and not m.derived]}")
+    given = {
+        "club": pl.DataFrame({"club": list(CLUBS), "club_group": list(CLUBS.values())}),
+        "metric_name": pl.DataFrame({"metric": [metric.name for metric in METRICS]}),
+    }
+    for name, frame in given.items():
+        connection.register("given", frame)
+        connection.execute(f"create or replace table stage.{name} as select * from given")
+        connection.unregister("given")
+    connection.execute(
+        "create or replace table stage.bay_clock as select bay_id, 0::double as ahead_seconds from raw.bay"
+    )
+    for bay_id, bay in settings.bays.items():
+        connection.execute(
+            "update stage.bay_clock set ahead_seconds = ? where bay_id = ?", [bay.clock_ahead_seconds, bay_id]
+        )
+    for table in TABLES.values():
+        make_table(connection, table.name)
+
+
+def make_table(connection: duckdb.DuckDBPyConnection, name: str) -> None:
+    """Create a declared table with its comments, or again where its columns are no longer those declared."""
+    table = TABLES[name]
+    held = connection.execute(
+        "select column_name, data_type from duckdb_columns() "
+        "where database_name = current_database() and schema_name || '.' || table_name = ? order by column_index",
+        [name],
+    ).fetchall()
+    if held == [(column.name, column.type) for column in table.columns]:
+        return
+    connection.execute(f"drop table if exists {name}")
+    connection.execute(table.ddl())
+    for comment in table.comments():
+        connection.execute(comment)
+    if table.night is not None and held:
+        connection.execute("delete from ops.night")
+
+
+def run_model(connection: duckdb.DuckDBPyConnection, model: Model, settings: Settings) -> int:
+    """Make one model's rows in its table and return their count; by-night tables replace the nights of stage.night."""
+    if model.path.suffix == ".sql":
+        source = f"({model.select()})"
+    else:
+        reads, rows = model.module()
+        frames = {name: connection.execute(select).pl() for name, select in reads.items()}
+        connection.register("made_rows", rows(frames, settings))
+        source = "made_rows"
+    if model.stage:
+        connection.execute(f"create or replace table {model.name} as select * from {source}")
+    else:
+        nights = " where night in (select night from stage.night)" if model.by_night else ""
+        connection.execute(f"delete from {model.name}{nights}")
+        connection.execute(f"insert into {model.name} by name select * from {source}")
+    counted = connection.execute(f"select count(*) from {model.name}").fetchone()
+    if source == "made_rows":
+        connection.unregister("made_rows")
+    return counted[0]
+
+
+def batches(connection: duckdb.DuckDBPyConnection, nights: list[date]) -> Iterator[list[date]]:
+    """Split nights, in order, into batches of at most SHOTS_AT_ONCE raw shots (one night at least)."""
+    shots = dict(connection.execute("select night, count(*) from raw.shot group by night").fetchall())
+    batch: list[date] = []
+    held = 0
+    for night in sorted(nights):
+        if batch and held + shots.get(night, 0) > SHOTS_AT_ONCE:
+            yield batch
+            batch, held = [], 0
+        batch.append(night)
+        held += shots.get(night, 0)
+    if batch:
+        yield batch
+
+
+def build_nights(
+    connection: duckdb.DuckDBPyConnection,
+    nights: dict[date, str],
+    settings: Settings,
+    progress: Progress = silent,
+) -> None:
+    """Build the by-night tables for these nights, a batch a transaction.
+
+    Parameters
+    ----------
+    nights
+        Night -> fingerprint of its inputs, kept in ops.night so that an unchanged night is not built again.
+    """
+    steps = [model for model in models().values() if model.by_night]
+    done = 0
+    for batch in batches(connection, list(nights)):
+        progress("building nights", done, len(nights))
+        connection.execute("create or replace table stage.night (night date)")
+        connection.executemany("insert into stage.night values (?)", [[night] for night in batch])
+        for model in steps:
+            if model.stage:
+                run_model(connection, model, settings)
+        connection.execute("begin")
+        try:
+            for model in steps:
+                if not model.stage:
+                    run_model(connection, model, settings)
+            connection.execute("delete from ops.night where night in (select night from stage.night)")
+            connection.executemany(
+                "insert into ops.night select ?, ?, count(*) from core.shot where night = ?",
+                [[night, nights[night], night] for night in batch],
+            )
+            connection.execute("commit")
+        except BaseException:
+            connection.execute("rollback")
+            raise
+        done += len(batch)
+    progress("building nights", done, len(nights))
+    connection.execute("create or replace table stage.night (night date)")
+    connection.executemany("insert into stage.night values (?)", [[night] for night in nights] or [[None]])
+
+
+def build_table(connection: duckdb.DuckDBPyConnection, name: str, settings: Settings) -> int:
+    """Make one whole table anew and return its rows."""
+    connection.execute("begin")
+    try:
+        rows = run_model(connection, models()[name], settings)
+        connection.execute("commit")
+    except BaseException:
+        connection.execute("rollback")
+        raise
+    return rows

@@ -1,0 +1,5 @@
+-- warning: over a third of a bay's shots of the latest night belong to no person
+-- about: mart.bay_night
+select bay_id as example
+from mart.bay_night
+where night = (select max(night) from mart.bay_night) and shots >= 20 and unattributed > shots / 3

@@ -1,0 +1,5 @@
+-- warning: a bay with lessons sent nothing on the latest night
+-- about: mart.bay_night
+select bay_id as example
+from mart.bay_night
+where state = 'silent' and night = (select max(night) from mart.bay_night)

@@ -1,0 +1,105 @@
+"""One metric, club group, measure and horizon: the episodes that count, their fit against free practice, their sides.
+
+Not here: rows of the published table (drill_effect.py).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from warehouse.domain import covariates, influence
+from warehouse.domain.episodes import Level, Panel, level, measured
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+HORIZONS = ("transfer", "retention")
+MIN_FREE_STUDENTS = 5
+MIN_FREE_EPISODES_BEYOND_RANK = 10
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Episodes with both blocks of one measure and horizon, and their residuals from free practice.
+
+    `before`, `after` values of the measure (bay offsets removed, club's mean not); `state` what earlier days say;
+    `eligible` all usable episodes of the horizon, followed up or not.
+    `before_another` the drill codes of episodes left out of retention because another drill followed in the session.
+    `fit` is None when free practice cannot carry a fit: `reason` says why.
+    """
+
+    rows: Panel
+    before: Floats
+    after: Floats
+    state: Level
+    fit: influence.Fit | None
+    reason: str
+    unseen: Flags
+    lessons_compared: bool
+    eligible: Panel
+    before_another: NDArray[np.int64]
+
+    def side(self, target: float) -> Floats:
+        """+1 where the student is usually above the target, -1 below, NaN without an earlier day."""
+        sign = np.sign(self.state.usual - target)
+        return np.where(sign != 0, sign, np.nan)
+
+
+@dataclass(frozen=True)
+class Group:
+    """All rows of one metric and club group with their students' levels for one measure."""
+
+    rows: Panel
+    value: Floats
+    error: Floats
+    state: Level
+    students: int
+    mirrored: bool
+
+
+def group(rows: Panel, measure: str, students: int, mirrored: bool) -> Group:
+    """Values, error variances and levels of one club group's rows (`measure` 'centre' or 'spread')."""
+    value, error = measured(rows, measure)
+    # A bay that reads too far right reads so for either hand; how much shots scatter has no side.
+    return Group(rows, value, error, level(rows, value[0], error[0]), students, mirrored and measure == "centre")
+
+
+def _take_level(state: Level, rows: Flags) -> Level:
+    return Level(state.usual[rows], state.m[rows], state.days[rows], state.club_mean[rows], state.components)
+
+
+def _too_little(free: Flags, student: NDArray[np.int64], rank: int) -> str:
+    students = np.unique(student[free]).size
+    if not free.any():
+        return "no free practice to compare with"
+    if students < MIN_FREE_STUDENTS or int(free.sum()) < rank + MIN_FREE_EPISODES_BEYOND_RANK:
+        return f"too little free practice to compare with ({int(free.sum())} episodes of {students} students)"
+    return ""
+
+
+def compare(cell: Group, horizon: str, lessons_only: bool = False) -> Comparison:
+    """Fit one horizon of a group; `lessons_only` learns from lessons without a drill alone."""
+    rows = cell.rows
+    able = rows.usable & np.isfinite(cell.value[0]) & np.isfinite(cell.error[0]) & (rows.student >= 0)
+    able = able & np.isfinite(cell.value[1])
+    before_another = np.zeros(0, dtype=np.int64)
+    if horizon == "retention":
+        before_another = rows.drill[able & rows.followed_by_drill]
+        able = able & ~rows.followed_by_drill
+    outcome = 2 if horizon == "retention" else 1
+    keep = able & np.isfinite(cell.value[outcome])
+    kept, state = rows.take(keep), _take_level(cell.state, keep)
+    before, after, error = cell.value[0][keep], cell.value[outcome][keep], cell.error[0][keep]
+    learned = kept.free & (kept.coach >= 0) if lessons_only else kept.free
+    reason = _too_little(learned, kept.student, 0)
+    fitted, unseen, lessons = None, np.zeros(kept.student.size, dtype=bool), False
+    if not reason:
+        design = covariates.build(kept, state, before - state.club_mean, error, horizon, cell.mirrored, learned)
+        fitted = influence.fit(design.x, after - state.club_mean, learned, kept.student, cell.students)
+        unseen, lessons = design.unseen, design.lessons_compared
+        reason = _too_little(learned, kept.student, fitted.rank)
+        fitted = None if reason else fitted
+    return Comparison(kept, before, after, state, fitted, reason, unseen, lessons, rows.take(able), before_another)

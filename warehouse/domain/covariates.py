@@ -1,0 +1,94 @@
+"""The design of the comparison: what a block after practice depends on when nobody drilled.
+
+Not here: how the fit is solved or what is made of its residuals (influence.py).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from warehouse.domain import variance
+from warehouse.domain.episodes import Level, Panel
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+ENOUGH_LESSON_STUDENTS = 5
+ENOUGH_LESSON_EPISODES = 10
+"""Lessons without a drill needed before practice alone and coaches get terms of their own."""
+
+
+@dataclass(frozen=True)
+class Design:
+    """(n, p) covariates of all rows, with what could not be learned from free practice.
+
+    `unseen` marks rows with a coach or bay level that free practice never had; `lessons_compared` says whether
+    practice alone has its own indicator (else an effect includes the coach's attention).
+    """
+
+    x: Floats
+    unseen: Flags
+    lessons_compared: bool
+
+
+def sum_to_zero(codes: NDArray[np.int64], learned: Flags) -> tuple[Floats, Flags]:
+    """Sum-to-zero columns for the levels met in `learned` rows; other levels and -1 get zeros, the mean level.
+
+    Returns
+    -------
+    columns : (n, levels - 1).
+    unseen : (n,) rows whose level was not met.
+    """
+    levels = np.unique(codes[learned & (codes >= 0)])
+    unseen = (codes >= 0) & ~np.isin(codes, levels)
+    if levels.size < 2:
+        return np.zeros((codes.size, 0)), unseen
+    full = (codes[:, None] == levels[None, :]).astype(np.float64)
+    return full[:, :-1] - full[:, -1:], unseen
+
+
+def _log_shots(shots: Floats) -> Floats:
+    return np.log(np.maximum(np.nan_to_num(shots, nan=1.0), 1.0))
+
+
+def build(rows: Panel, state: Level, x: Floats, error: Floats, horizon: str, mirrored: bool, free: Flags) -> Design:
+    """Covariates of every row: 1, x, m, lambda, lambda x, lambda m, log shots, week, coach, bay.
+
+    Parameters
+    ----------
+    rows, state : the rows and their students' levels.
+    x, error : (n,) pre block centred on the club's mean, and its error variance.
+    horizon : 'transfer', or 'retention' (bay of both sessions, days between, shots of the next block).
+    mirrored : whether a bay's error flips with the golfer's hand in this metric.
+    free : (n,) rows the fit is learned from.
+    """
+    one = np.ones(x.size)
+    reliable = np.nan_to_num(variance.reliability(np.nan_to_num(state.components.between_sessions), error))
+    after = rows.shots[2] if horizon == "retention" else rows.shots[1]
+    columns = [
+        one, x, state.m, reliable, reliable * x, reliable * state.m,
+        _log_shots(rows.shots[0]), _log_shots(after), (rows.week - rows.week.mean()) / 10.0,
+    ]  # fmt: skip
+    hand = rows.hand[:, None] if mirrored else one[:, None]
+    bay, unseen = sum_to_zero(rows.bay, free)
+    parts = [np.stack(columns, axis=1), bay * hand]
+    if horizon == "retention":
+        next_bay, next_unseen = sum_to_zero(rows.next_bay, free)
+        parts += [next_bay * hand, np.nan_to_num(rows.next_days)[:, None] / 7.0]
+        unseen = unseen | next_unseen
+    with_coach = free & (rows.coach >= 0)
+    alone = free & (rows.coach < 0)
+    lessons = (
+        np.unique(rows.student[with_coach]).size >= ENOUGH_LESSON_STUDENTS
+        and int(with_coach.sum()) >= ENOUGH_LESSON_EPISODES
+    )
+    if lessons:
+        coach, coach_unseen = sum_to_zero(rows.coach, free)
+        parts.append(coach)
+        unseen = unseen | coach_unseen
+        if alone.any():
+            parts.append((rows.coach < 0).astype(np.float64)[:, None])
+    return Design(np.concatenate(parts, axis=1), unseen, lessons)

@@ -1,0 +1,32 @@
+"""What the evidence models read: one row an episode and metric, with the drill's facts and the student's hand."""
+
+EPISODES = """
+select
+    episode.episode_id,
+    episode.kind,
+    episode.drill_id,
+    episode.student_id,
+    episode.session_id,
+    episode.coach_id,
+    episode.bay_id,
+    episode.club,
+    episode.club_group,
+    episode.chosen_by,
+    episode.begins_at,
+    episode.week,
+    episode.followed_by_drill,
+    student.handed,
+    measured.* exclude (episode_id),
+    drill.aim_metric,
+    drill.aim_direction,
+    drill.aim_target,
+    drill.club_group as drill_club_group
+from core.episode_metric as measured
+join core.drill_episode as episode using (episode_id)
+join raw.student as student using (student_id)
+left join raw.drill as drill using (drill_id)
+where episode.club is not null
+order by measured.metric, episode.begins_at, episode.episode_id
+"""
+METRICS = "select metric, club_group, matters_from, better from mart.metric order by all"
+EPISODE_READS = {"episodes": EPISODES, "metrics": METRICS}

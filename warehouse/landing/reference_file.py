@@ -1,0 +1,179 @@
+"""One reference table's file as text and as typed values, with its faults in words.
+
+Not here: what rows must satisfy among each other (reference_rules.py), nor the database (reference.py).
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from warehouse.schema.declaration import Column, Table
+
+OPTIONAL_FILES = ("observations.csv", "events.csv", "enrolments.csv")
+PLURALS = {"coach": "coaches", "drill_log": "drill_log"}
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong in a reference table. `line` counts from 1, the header included; None: the whole file."""
+
+    file: str
+    line: int | None
+    column: str | None
+    value: str | None
+    problem: str
+    remedy: str
+
+    def __str__(self) -> str:
+        """Return the fault in one sentence."""
+        where = f"{self.file}" + (f" line {self.line}" if self.line else "") + (f", {self.column}" if self.column else "")
+        said = f" '{self.value}'" if self.value not in (None, "") else ""
+        return f"{where}{said}: {self.problem}; {self.remedy}"
+
+
+@dataclass
+class Content:
+    """What a file says: rows by column (text, with "line"), and its faults.
+
+    `fatal` are faults of the whole file or of required values; `spoiled` spoil one row, which is left out.
+    """
+
+    rows: list[dict[str, Any]] = field(default_factory=list)
+    fatal: list[Fault] = field(default_factory=list)
+    spoiled: list[Fault] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+
+def file_name(table: Table) -> str:
+    """Return the name of a reference table's file."""
+    name = table.name.split(".")[1]
+    return PLURALS.get(name, name + "s") + ".csv"
+
+
+def read(path: Path, table: Table) -> Content:
+    """Return a file's rows, typed by the table's declaration, and everything wrong with them."""
+    name, content = path.name, Content()
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError:
+        if name not in OPTIONAL_FILES:
+            content.fatal.append(Fault(name, None, None, None, "is missing", "put it into landing/academy"))
+        return content
+    except UnicodeDecodeError as fault:
+        line = path.read_bytes()[: fault.start].count(b"\n") + 1
+        content.fatal.append(Fault(name, line, None, None, "is not UTF-8", "save it as UTF-8"))
+        return content
+    reader = csv.reader(io.StringIO(text, newline=""))
+    header = [cell.strip() for cell in next(reader, [])]
+    declared = [column for column in table.columns if column.name != "line"]
+    if not _header_serves(name, header, declared, content):
+        return content
+    for cells in _rows(reader, name, len(header), content):
+        line, said = cells
+        _take(name, line, dict(zip(header, said, strict=False)), declared, content)
+    return content
+
+
+def _header_serves(name: str, header: list[str], declared: list[Column], content: Content) -> bool:
+    names = [column.name for column in declared]
+    for column in declared:
+        if column.name not in header and not column.nullable:
+            content.fatal.append(
+                Fault(name, 1, column.name, None, f"no such column (found: {', '.join(header) or 'nothing'})", "add it")
+            )
+    extra = [cell for cell in header if cell not in names]
+    if extra:
+        content.warnings.append(f"{name}: column {', '.join(extra)} is not known and kept out")
+    twice = sorted({cell for cell in header if cell in names and header.count(cell) > 1})
+    content.fatal += [Fault(name, 1, cell, None, "stands twice in the header", "remove one") for cell in twice]
+    return not content.fatal
+
+
+def _rows(reader: Any, name: str, width: int, content: Content) -> Any:
+    """Yield (line, cells) of every row that is not blank; a row with too many cells is spoiled."""
+    before = reader.line_num
+    while True:
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as fault:
+            content.fatal.append(Fault(name, reader.line_num, None, None, f"is no CSV ({fault})", "correct the line"))
+            return
+        line, before = before + 1, reader.line_num
+        if not any(cell.strip() for cell in cells):
+            continue
+        if any(cell.strip() for cell in cells[width:]):
+            content.spoiled.append(
+                Fault(name, line, None, None, f"{len(cells)} cells where the header has {width}", "quote cells with commas")
+            )
+            continue
+        yield line, cells
+
+
+def _take(name: str, line: int, said: dict[str, str], declared: list[Column], content: Content) -> None:
+    row: dict[str, Any] = {"line": line}
+    spoiled = False
+    for column in declared:
+        text = said.get(column.name, "").strip()
+        if not text:
+            row[column.name] = None
+            if not column.nullable:
+                content.fatal.append(Fault(name, line, column.name, None, "is empty and required", "fill it"))
+                spoiled = True
+            continue
+        try:
+            row[column.name] = typed(text, column)
+        except ValueError as fault:
+            content.spoiled.append(Fault(name, line, column.name, text, "cannot be read", str(fault)))
+            spoiled = True
+    if not spoiled:
+        content.rows.append(row)
+
+
+def typed(text: str, column: Column) -> Any:
+    """Return a value typed and checked by its column's declaration.
+
+    Raises
+    ------
+    ValueError
+        Naming what is expected.
+    """
+    if column.type == "DATE":
+        return _iso(dt.date.fromisoformat, text, "write a date such as 2024-02-19")
+    if column.type == "TIMESTAMP":
+        moment = _iso(dt.datetime.fromisoformat, text, "write a local time such as 2024-02-19T10:30:00")
+        if moment.tzinfo is not None or len(text) <= len("2024-02-19"):
+            raise ValueError("write a local time such as 2024-02-19T10:30:00, without offset")
+        return moment
+    if column.type == "DOUBLE":
+        return _number(text, column)
+    if column.values and text not in column.values:
+        raise ValueError(f"write one of {', '.join(column.values)}")
+    return text
+
+
+def _iso(parse: Any, text: str, expected: str) -> Any:
+    try:
+        return parse(text)
+    except ValueError:
+        raise ValueError(expected) from None
+
+
+def _number(text: str, column: Column) -> float:
+    try:
+        value = float("nan" if "_" in text else text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise ValueError("write a number such as 12.5")
+    low, high = column.low, column.high
+    if (low is not None and value < low) or (high is not None and value > high):
+        raise ValueError(f"write a number from {low:g} to {high:g}")
+    return value

@@ -1,0 +1,57 @@
+"""Times as exports write them, turned into UTC and the site's local time, in SQL.
+
+In the hour a clock change repeats, a local time without offset is ambiguous and is taken as standard time (the second
+pass); in the hour it skips, as summer time already begun. Exports with an offset or in UTC have no such hour.
+Not here: which rows fall outside their night (conversion.py).
+"""
+
+from __future__ import annotations
+
+from warehouse.schema.declaration import quoted
+
+ZONE = r"([Zz]|[+-][0-9]{2}(:?[0-9]{2})?)"
+ISO_FORM = r"^[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}(:[0-9]{2}([.,][0-9]+)?)?" + ZONE + "?$"
+ISO_OFFSET = r":[0-9]{2}([.,][0-9]+)?" + ZONE + "$"
+ISO_BASIC = "%Y%m%dT%H%M%S"
+
+
+def parsed(said: str, kind: str, timestamp_format: str | None) -> tuple[str, str]:
+    """Return SQL (naive, absolute) for a time: naive in the file's zone, or absolute in UTC; the other is null.
+
+    Parameters
+    ----------
+    said
+        SQL for the value.
+    kind
+        Its database type; text, or a parquet column's TIMESTAMP with or without time zone.
+    timestamp_format
+        strptime format; None: ISO 8601, extended form with or without offset, or basic form.
+    """
+    nothing = "null::timestamp"
+    if kind == "TIMESTAMP WITH TIME ZONE":
+        return nothing, f"timezone('UTC', {said})"
+    if kind.startswith("TIMESTAMP"):
+        return f"{said}::timestamp", nothing
+    if timestamp_format and ("%z" in timestamp_format or "%Z" in timestamp_format):
+        dressed = f"regexp_replace({said}, '[Zz]$', '+00:00')" if "%z" in timestamp_format else said
+        return nothing, f"timezone('UTC', try_strptime({dressed}, {quoted(timestamp_format)}))"
+    if timestamp_format:
+        return f"try_strptime({said}, {quoted(timestamp_format)})", nothing
+    dotted = f"upper(replace({said}, ',', '.'))"
+    fits, offset = (f"regexp_matches({said}, {quoted(form)})" for form in (ISO_FORM, ISO_OFFSET))
+    return (
+        f"case when not {fits} then try_strptime({said}, {quoted(ISO_BASIC)}) "
+        f"when not {offset} then try_cast({dotted} as timestamp) end",
+        f"case when {fits} and {offset} then timezone('UTC', try_cast({dotted} as timestamptz)) end",
+    )
+
+
+def local_and_utc(naive: str, absolute: str, zone: str, site_zone: str) -> tuple[str, str]:
+    """Return SQL (local, UTC) from naive and absolute times, by the profile's zone ("site" or IANA) and the site's."""
+    site = quoted(site_zone)
+    if zone == "site":
+        utc = f"coalesce({absolute}, timezone('UTC', timezone({site}, {naive})))"
+        return f"coalesce({naive}, timezone({site}, timezone('UTC', {absolute})))", utc
+    there = naive if zone == "UTC" else f"timezone('UTC', timezone({quoted(zone)}, {naive}))"
+    utc = f"coalesce({absolute}, {there})"
+    return f"timezone({site}, timezone('UTC', {utc}))", utc

@@ -1,0 +1,44 @@
+"""One row: one bay, metric and stretch between recalibrations, with what the bay adds to the number."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import polars as pl
+
+from warehouse.domain import bay_offset
+from warehouse.settings import Settings
+
+SESSIONS = """
+select
+    block.student_id,
+    student.handed,
+    block.club,
+    block.bay_id,
+    date_trunc('week', block.night)::date as week,
+    block.night as day,
+    block.metric,
+    sum(block.shots) as shots,
+    sum(block.shots * block.centre) / sum(block.shots) as centre,
+    sum(block.shots ** 2 * coalesce(block.variance, 0)) / sum(block.shots) ** 2 as variance
+from core.block as block
+join raw.student as student using (student_id)
+group by block.session_id, block.student_id, student.handed, block.club, block.bay_id, block.night, block.metric
+having sum(block.shots) >= getvariable('min_block_shots')
+order by block.session_id, block.club, block.metric
+"""
+EVENTS = """
+select bay_id, on_date
+from core.interruption
+where bay_id is not null and kind in ('device recalibrated', 'device moved')
+"""
+READS = {"sessions": SESSIONS, "events": EVENTS}
+BEGINNING = date(1900, 1, 1)
+
+
+def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
+    """Fit the offsets; the first stretch of a bay begins before all nights."""
+    fitted = bay_offset.fit(frames["sessions"], frames["events"])
+    return fitted.with_columns(pl.col("from_date").fill_null(BEGINNING)).select(
+        "bay_id", "metric", "from_date", "bay_offset", "ci_low", "ci_high", "overlap_students", "comparable_set"
+    )

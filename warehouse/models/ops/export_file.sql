@@ -1,0 +1,15 @@
+-- one row: one export, as last read
+select
+    night,
+    bay_id,
+    path,
+    content_hash,
+    status,
+    reason,
+    rows_read,
+    rows_loaded,
+    rows_rejected,
+    rows_duplicate,
+    read_at
+from raw.export_file
+where latest

@@ -1,0 +1,86 @@
+"""Which nights have to be built: those whose inputs are no longer what they were when the night was last built."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import duckdb
+
+from warehouse.model import night_code_hash
+from warehouse.settings import Settings
+
+FINGERPRINTS = """
+with files as (
+    select night, bit_xor(hash(path, content_hash, settings_hash)) as of_files
+    from raw.export_file
+    where in_force
+    group by night
+),
+
+bookings as (
+    select
+        unnest(generate_series(lesson.starts_at::date, lesson.ends_at::date, interval 1 day))::date as night,
+        lesson.* exclude (line),
+        student.handed
+    from raw.lesson as lesson
+    left join raw.student as student using (student_id)
+),
+
+lessons as (
+    select night, bit_xor(hash(lesson_id, student_id, coach_id, bay_id, starts_at, ends_at, handed)) as of_lessons
+    from bookings
+    group by night
+),
+
+drills as (
+    select
+        bookings.night,
+        bit_xor(hash(log.lesson_id, log.drill_id, log.starts_at, log.ends_at, log.chosen_by)) as of_drills
+    from raw.drill_log as log
+    join bookings using (lesson_id)
+    group by bookings.night
+),
+
+people as (
+    select shots.night, bit_xor(hash(shots.student_id, student.handed)) as of_people
+    from (select distinct night, student_id from raw.shot where student_id is not null) as shots
+    left join raw.student as student using (student_id)
+    group by shots.night
+),
+
+set_aside as (
+    select starts_at::date as night, bit_xor(hash(bay_id, starts_at, ends_at, kind)) as of_set_aside
+    from raw.set_aside
+    group by night
+),
+
+academy as (
+    select
+        bit_xor(hash(bay.bay_id, bay.site_id, bay.setting, bay.ball, site.altitude_m, clock.ahead_seconds)) as of_bays
+    from raw.bay as bay
+    join raw.site as site using (site_id)
+    join stage.bay_clock as clock using (bay_id)
+)
+
+select
+    files.night,
+    hash(of_files, of_lessons, of_drills, of_people, of_set_aside, of_bays, $rules)::varchar as fingerprint
+from files
+left join lessons using (night)
+left join drills using (night)
+left join people using (night)
+left join set_aside using (night)
+cross join academy
+"""
+
+
+def changed(connection: duckdb.DuckDBPyConnection, settings: Settings) -> dict[date, str]:
+    """Return the nights to build, each with the fingerprint of its inputs."""
+    rules = f"{night_code_hash()} {settings.episodes.model_dump_json()} {settings.flight.model_dump_json()}"
+    rows = connection.execute(
+        f"with now as ({FINGERPRINTS}) select now.night, now.fingerprint from now "
+        "left join ops.night as built using (night) "
+        "where built.fingerprint is distinct from now.fingerprint order by now.night",
+        {"rules": rules},
+    ).fetchall()
+    return dict(rows)

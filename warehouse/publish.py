@@ -1,0 +1,145 @@
+"""Publishing: a complete, audited file takes the place of the old one in one rename; readers never see half a night.
+
+The published file is a copy of the checkpointed private database (core, mart, ops), named by its last night and the
+moment. `current.duckdb` is a relative link that is swung over. Not here: whether it is fit to publish (audit.py).
+"""
+
+from __future__ import annotations
+
+import errno
+import fcntl
+import json
+import os
+import shutil
+from datetime import UTC, datetime
+from pathlib import Path
+
+import duckdb
+
+from warehouse.home import Home
+from warehouse.schema.registry import macros
+
+FICLONE = 0x40049409
+"""Linux: share a file's blocks instead of copying them, where the file system can."""
+
+
+def stamp(connection: duckdb.DuckDBPyConnection, nights_built: int, warnings: list[str]) -> datetime:
+    """Write the publication's own row and the readers' macros into the private database."""
+    now = datetime.now(UTC).replace(tzinfo=None)
+    for macro in macros():
+        connection.execute(macro)
+    connection.execute(
+        "insert into ops.publication select ?, max(night), count(*), coalesce(sum(shots), 0), "
+        "(select count(*) from core.session), (select count(*) from core.drill_episode where kind = 'drill'), ?, ? "
+        "from ops.night",
+        [now, nights_built, "\n".join(warnings)],
+    )
+    return now
+
+
+def publish(
+    connection: duckdb.DuckDBPyConnection, home: Home, nights_built: int, warnings: list[str], keep: int
+) -> Path:
+    """Publish the private database as it stands.
+
+    Parameters
+    ----------
+    connection
+        The private database (`warehouse.connection.private`), outside a transaction.
+    warnings
+        Checks that warned, in words.
+    keep
+        Versions kept, the new one among them.
+
+    Returns
+    -------
+    Path
+        The new version.
+    """
+    home.published.mkdir(parents=True, exist_ok=True)
+    clear_leftovers(home)
+    now = stamp(connection, nights_built, warnings)
+    through = connection.execute("select max(night) from ops.night").fetchone()[0]
+    version = home.published / f"{through or 'no-night'}_{now:%Y%m%dT%H%M%S%f}.duckdb"
+    incoming = version.with_suffix(".incoming")
+    try:
+        connection.execute("checkpoint")
+        copy(home.private / "warehouse.duckdb", incoming)
+        with duckdb.connect(incoming, read_only=True) as published:
+            published.execute("select count(*) from mart.dictionary").fetchone()
+        os.replace(incoming, version)
+        swing(home, version)
+    except BaseException:
+        connection.execute("delete from ops.publication where published_at = ?", [now])
+        incoming.unlink(missing_ok=True)
+        raise
+    prune(home, keep)
+    return version
+
+
+def copy(source: Path, target: Path) -> None:
+    """Copy a file, sharing blocks where the file system can, and see it on disk."""
+    with source.open("rb") as read, target.open("wb") as write:
+        try:
+            fcntl.ioctl(write, FICLONE, read.fileno())
+        except OSError as fault:
+            if fault.errno not in {
+                errno.EOPNOTSUPP,
+                errno.ENOTTY,
+                errno.EXDEV,
+                errno.EINVAL,
+                errno.ENOSYS,
+                errno.EPERM,
+            }:
+                raise
+            shutil.copyfileobj(read, write, 16 * 1024 * 1024)
+        write.flush()
+        os.fsync(write.fileno())
+
+
+def swing(home: Home, version: Path) -> None:
+    """Point current.duckdb at a version, in one rename."""
+    link = home.published / f".current.{os.getpid()}"
+    link.unlink(missing_ok=True)
+    link.symlink_to(version.name)
+    os.replace(link, home.current)
+    folder = os.open(home.published, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
+
+
+def versions(home: Home) -> list[Path]:
+    """Return the published versions, newest first."""
+    found = [path for path in home.published.glob("*.duckdb") if not path.is_symlink()]
+    return sorted(found, key=lambda path: path.stem.rsplit("_", 1)[-1], reverse=True)
+
+
+def prune(home: Home, keep: int) -> None:
+    """Remove versions beyond those kept; never the current one."""
+    current = home.current.resolve()
+    for version in versions(home)[keep:]:
+        if version != current:
+            version.unlink()
+
+
+def clear_leftovers(home: Home) -> None:
+    """Remove what a killed run left half done."""
+    for leftover in (*home.published.glob("*.incoming*"), *home.published.glob(".current.*")):
+        leftover.unlink(missing_ok=True)
+
+
+def tell_last_run(home: Home, outcome: str, through_night: str | None, message: str, warnings: list[str]) -> None:
+    """Write what became of the run where every page finds it."""
+    home.published.mkdir(parents=True, exist_ok=True)
+    told = {
+        "finished_at": datetime.now(UTC).isoformat(timespec="seconds"),
+        "outcome": outcome,
+        "through_night": through_night,
+        "message": message,
+        "warnings": warnings,
+    }
+    incoming = home.last_run.with_suffix(f".{os.getpid()}.json")
+    incoming.write_text(json.dumps(told, indent=2, ensure_ascii=False), encoding="utf-8")
+    os.replace(incoming, home.last_run)

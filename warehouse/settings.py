@@ -1,0 +1,181 @@
+"""What an academy may set in academy.toml, with every default; the commented file is written from these fields."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Literal
+from zoneinfo import available_timezones
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from warehouse.schema.metrics import CLUB_GROUPS, METRIC
+
+
+class SettingsFault(ValueError):
+    """academy.toml cannot be used; the message names the key and the remedy."""
+
+
+class Section(BaseModel):
+    """A table of academy.toml: unknown keys are faults, so that a typing error is never a silent default."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Academy(Section):
+    """The academy itself."""
+
+    name: str = Field("Academy", description="shown on pages and reviews")
+    timezone: str = Field("UTC", description="IANA zone in which the nightly schedule runs")
+    nightly_at: str = Field("02:30", description="local time of the nightly run, HH:MM", pattern=r"^[0-2]\d:[0-5]\d$")
+
+    @field_validator("timezone")
+    @classmethod
+    def known_zone(cls, value: str) -> str:
+        """Refuse a zone that the time zone database does not know."""
+        if value not in available_timezones():
+            raise ValueError(f"{value!r} is not an IANA time zone, such as 'Europe/Lisbon'")
+        return value
+
+
+class Units(Section):
+    """How pages show numbers; tables are always in canonical units."""
+
+    system: Literal["imperial", "metric"] = Field("imperial", description="imperial: mph and yd; metric: km/h and m")
+
+
+class Episodes(Section):
+    """How shots become blocks and episodes. Changing any of these builds every night again."""
+
+    min_block_shots: int = Field(5, ge=3, description="usable shots a block needs")
+    mishit_share: float = Field(0.6, gt=0, lt=1, description="of the session's median ball speed; under it is a mishit")
+    practice_gap_minutes: int = Field(45, ge=5, description="a longer gap starts a new practice session")
+    split_from: int = Field(6, ge=5, description="drill-free sessions are split after at least this many shots")
+    split_to: int = Field(24, ge=6, description="and at most this many")
+    retention_days: int = Field(21, ge=1, description="a next session later than this is no follow-up")
+
+
+class Flight(Section):
+    """The flight model's reachable delivery."""
+
+    attack_high: float = Field(5, ge=-5, le=15, description="highest attack angle taken as reachable, deg")
+    range_ball_speed: float = Field(
+        1.0, gt=0.8, le=1.0, description="ball speed of a range ball as a share of a premium one; 1: no correction"
+    )
+
+
+class Evidence(Section):
+    """What evidence warns of."""
+
+    side_effect_warns_from: float = Field(0.05, gt=0, description="rise of the mishit or unmeasured share that warns")
+
+
+class Bay(Section):
+    """One bay."""
+
+    clock_ahead_seconds: float = Field(0, ge=-86400, le=86400, description="how far its clock runs ahead; taken off")
+
+
+class Publishing(Section):
+    """The published files."""
+
+    keep_versions: int = Field(7, ge=2, description="published versions kept, the current one among them")
+
+
+class Limits(Section):
+    """What an export may be at most."""
+
+    file_megabytes: int = Field(2048, ge=1, description="size of one export, unpacked, MB")
+    line_characters: int = Field(65_536, ge=200, description="length of one line")
+    compression_ratio: int = Field(200, ge=2, description="unpacked size over packed size")
+
+
+class Notebook(Section):
+    """Where what people enter is kept."""
+
+    url: str = Field("", description="an SQLAlchemy URL; empty: notebook.sqlite in this folder")
+
+
+class Settings(Section):
+    """The whole of academy.toml."""
+
+    academy: Academy = Academy()
+    units: Units = Units()
+    episodes: Episodes = Episodes()
+    flight: Flight = Flight()
+    evidence: Evidence = Evidence()
+    publishing: Publishing = Publishing()
+    limits: Limits = Limits()
+    notebook: Notebook = Notebook()
+    matters: dict[str, float | dict[str, float]] = Field(
+        default_factory=dict, description="smallest change that matters: a metric's, or by club group"
+    )
+    bays: dict[str, Bay] = Field(default_factory=dict, description="one table a bay that needs one")
+
+    @field_validator("matters")
+    @classmethod
+    def known_metrics(cls, value: dict) -> dict:
+        """Refuse metrics, club groups and sizes that do not exist."""
+        for metric, size in value.items():
+            if metric not in METRIC:
+                raise ValueError(f"{metric!r} is not a metric: one of {', '.join(METRIC)}")
+            groups = size if isinstance(size, dict) else {"driver": size}
+            for group, number in groups.items():
+                if group not in CLUB_GROUPS:
+                    raise ValueError(f"{metric}: {group!r} is not a club group: one of {', '.join(CLUB_GROUPS)}")
+                if number <= 0:
+                    raise ValueError(f"{metric}: {number} is not above zero")
+        return value
+
+    def matters_from(self, metric: str, club_group: str) -> float:
+        """Return the smallest change that matters, in the metric's canonical unit."""
+        size = self.matters.get(metric, METRIC[metric].matters_from)
+        if isinstance(size, dict):
+            return size.get(club_group, METRIC[metric].matters_from)
+        return size
+
+
+def load(home: Path) -> Settings:
+    """Read academy.toml of a home; every default where there is none.
+
+    Raises
+    ------
+    SettingsFault
+        The file is no TOML 1.0, or a key or value is not known; the message names file, key and remedy.
+    """
+    path = home / "academy.toml"
+    if not path.exists():
+        return Settings()
+    try:
+        with path.open("rb") as file:
+            return Settings.model_validate(tomllib.load(file))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+        raise SettingsFault(f"academy.toml cannot be read: {fault}") from fault
+    except ValidationError as fault:
+        told = (f"{'.'.join(str(part) for part in error['loc'])}: {error['msg']}" for error in fault.errors())
+        raise SettingsFault("academy.toml: " + "; ".join(told)) from fault
+
+
+def commented_toml() -> str:
+    """Return academy.toml with every setting at its default, commented out and explained."""
+    lines = ["# Settings of this academy. Every line is a default; take the # off to change it.", ""]
+    for name, section in Settings.model_fields.items():
+        if not (isinstance(section.annotation, type) and issubclass(section.annotation, Section)):
+            continue
+        lines += [f"# {section.annotation.__doc__}".replace("\n", " "), f"[{name}]"]
+        for key, field in section.annotation.model_fields.items():
+            value = f'"{field.default}"' if isinstance(field.default, str) else str(field.default)
+            lines.append(f"# {key} = {value}  # {field.description}")
+        lines.append("")
+    lines += [
+        f"# {Settings.model_fields['matters'].description}",
+        "[matters]",
+        "# attack_angle = 1.0",
+        "# carry = { driver = 4.5, iron = 3.0 }",
+        "",
+        f"# {Settings.model_fields['bays'].description}",
+        "# [bays.B07]",
+        f"# clock_ahead_seconds = 180  # {Bay.model_fields['clock_ahead_seconds'].description}",
+        "",
+    ]
+    return "\n".join(lines)
