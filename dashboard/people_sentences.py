@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
-
-import polars as pl
 
 from dashboard import words
 from dashboard.sentences import Row, count, day, first_up, moved, number_name, percent, subject
@@ -23,9 +20,10 @@ def cohort_change(row: Row, shown: Shown) -> str:
     if missing(row["change"]) or missing(row["ci_low"]):
         return f"{name} cannot be compared yet ({count(row['students'], 'student')} seen in both windows)."
     anyway = (
-        "" if missing(row["expected_change"])
+        ""
+        if missing(row["expected_change"])
         else f"; practice alone would have given {shown.change(row['expected_change'])}"
-    )  # fmt: skip
+    )
     beyond = "" if missing(row["share_beyond_mdc"]) else f", {beyond_count(row)} beyond their own noise"
     return (
         f"{name} {moved(row['change'], shown)} (95% {shown.interval(row['ci_low'], row['ci_high'])}){anyway}; "
@@ -40,7 +38,8 @@ def spread_change(row: Row, shown: Shown) -> str:
     word = "tighter" if row["spread_change"] < 0 else "wider"
     ends = f"{digits(100 * row['spread_low'], 0)} to {digits(100 * row['spread_high'], 0)}"
     return (
-        f"Spread within a session: {shown.value(row['spread_before'])} before, {shown.value(row['spread_after'])} after, "
+        f"Spread within a session: {shown.value(row['spread_before'])} before, {shown.value(row['spread_after'])} "
+        f"after, "
         f"about {digits(abs(100 * row['spread_change']), 0)}% {word} (95% {ends}%)."
     )
 
@@ -72,7 +71,8 @@ def attrition(row: Row) -> str:
     if not gone:
         return f"All {row['students']} students seen before were also seen after."
     return (
-        f"{count(gone, 'student')} of {gone + row['students']} seen before {'was' if gone == 1 else 'were'} not seen after "
+        f"{count(gone, 'student')} of {gone + row['students']} seen before {'was' if gone == 1 else 'were'} not seen "
+        f"after "
         f"and {'is' if gone == 1 else 'are'} not in the change."
     )
 
@@ -82,7 +82,8 @@ def owner(row: Row) -> str:
     return (
         f"In the seven days to {day(row['through_night'])}: {count(row['active'], 'active student')}, "
         f"{count(row['lessons'], 'lesson')}, {count(row['practices'], 'practice session')}, "
-        f"{count(row['bay_hours'] or 0, 'bay hour')} from first to last ball; {row['joined']} joined in the last 28 days, "
+        f"{count(row['bay_hours'] or 0, 'bay hour')} from first to last ball; {row['joined']} joined in the last 28 "
+        f"days, "
         f"{row['not_seen']} not seen for 28 days."
     )
 
@@ -118,8 +119,9 @@ def session(row: Row, shown: Shown) -> str:
 
 def carry_sources(row: Row, shown: Shown) -> str:
     """Say where a change in carry came from (query student_carry)."""
-    parts = "; ".join(f"{name} {shown.change(row[part])}" for part, name in words.CARRY_PARTS.items()
-                      if not missing(row[part]))  # fmt: skip
+    parts = "; ".join(
+        f"{name} {shown.change(row[part])}" for part, name in words.CARRY_PARTS.items() if not missing(row[part])
+    )
     return (
         f"{row['name']}, {day(row['night'])}, {words.CLUB_GROUPS[row['club_group']]}: carry changed by "
         f"{shown.change(row['carry_change'])}, of which {parts}."
@@ -129,7 +131,8 @@ def carry_sources(row: Row, shown: Shown) -> str:
 def place(row: Row, speed: Shown, angle: Shown, carry: Shown) -> str:
     """Say what a student's speed could carry (query student_place)."""
     text = (
-        f"At {speed.value(row['club_speed'])} club speed and {angle.value(row['attack_angle'])} attack angle, the measured "
+        f"At {speed.value(row['club_speed'])} club speed and {angle.value(row['attack_angle'])} attack angle, the "
+        f"measured "
         f"launch carries about {carry.value(row['model_carry'])} by the model"
     )
     if missing(row["carry_available"]):
@@ -138,7 +141,8 @@ def place(row: Row, speed: Shown, angle: Shown, carry: Shown) -> str:
 
 
 def gain(row: Row) -> tuple[float, float, float]:
-    """Return a forecast's expected gain and interval, turned so that plus is the better way (query student_forecast)."""
+    """Return a forecast's expected gain and interval, turned so that plus is the better way (query "
+    "student_forecast)."""
     sign = 1 if row["aim_direction"] == "raise" else -1
     low, high = sorted((sign * row["interval_low"], sign * row["interval_high"]))
     return sign * row["expected_effect"], low, high
@@ -184,10 +188,13 @@ def bays(rows: Sequence[Row]) -> str:
 def offset(row: Row, shown: Shown) -> str:
     """Say what a bay adds to a number (query bay_offsets)."""
     if missing(row["bay_offset"]) or missing(row["ci_low"]):
-        return f"Bay {row['bay_id']}: cannot be compared ({count(row['overlap_students'], 'student')} seen elsewhere too)."
+        return (
+            f"Bay {row['bay_id']}: cannot be compared ({count(row['overlap_students'], 'student')} seen elsewhere too)."
+        )
     drift = "; drifting" if row["drifting"] else ""
     return (
-        f"Bay {row['bay_id']}: {shown.change(row['bay_offset'])} (95% {shown.interval(row['ci_low'], row['ci_high'])}), "
+        f"Bay {row['bay_id']}: {shown.change(row['bay_offset'])} (95% "
+        f"{shown.interval(row['ci_low'], row['ci_high'])}), "
         f"{count(row['overlap_students'], 'student')} seen elsewhere too{drift}."
     )
 
@@ -198,13 +205,16 @@ def clock(row: Row) -> str:
         return f"Bay {row['bay_id']}: too few lessons to tell."
     way = "ahead of" if row["ahead_seconds"] > 0 else "behind"
     minutes = digits(abs(row["ahead_seconds"]) / 60, 1)
-    return f"Bay {row['bay_id']}: about {minutes} minutes {way} the lesson book, from {count(row['lessons'], 'lesson')}."
+    return (
+        f"Bay {row['bay_id']}: about {minutes} minutes {way} the lesson book, from {count(row['lessons'], 'lesson')}."
+    )
 
 
 def freshness(publication: Row) -> str:
     """Say through which night a page is current and when it was published (query publication)."""
     return (
-        f"Through the night of {day(publication['through_night'])}; published {publication['published_at']:%d %B %Y %H:%M} "
+        f"Through the night of {day(publication['through_night'])}; published "
+        f"{publication['published_at']:%d %B %Y %H:%M} "
         f"UTC; {count(publication['shots'], 'shot')}, {count(publication['sessions'], 'session')}, "
         f"{count(publication['episodes'], 'drill episode')}."
     )
@@ -218,3 +228,86 @@ def failed_run(word: Row) -> str:
     )
 
 
+def nothing_yet(word: Row) -> str:
+    """Say that the last run failed while nothing has ever been published."""
+    return f"The last run did not publish: {word.get('message') or 'no reason given'}."
+
+
+def pair(row: Row, shown: Shown) -> str:
+    """Say a student's two values (query cohort_students)."""
+    if missing(row["after"]):
+        return f"{row['shown_as']}: {shown.value(row['before'])} before, not seen after."
+    if missing(row["before"]):
+        return f"{row['shown_as']}: not seen before, {shown.value(row['after'])} after."
+    return f"{row['shown_as']}: {shown.value(row['before'])} before, {shown.value(row['after'])} after."
+
+
+def cohort_line(row: Row, shown: Shown) -> dict[str, str | int]:
+    """Return one line of a cohort's table, in display units (query cohort_change)."""
+    return {
+        "number": first_up(subject(shown, row["club_group"], row["measure"])),
+        "before": shown.value(row["before"]),
+        "after": shown.value(row["after"]),
+        "change": shown.change(row["change"]),
+        "95% interval": shown.interval(row["ci_low"], row["ci_high"]),
+        "expected anyway": shown.change(row["expected_change"]),
+        "beyond own noise": percent(row["share_beyond_mdc"]),
+        "students": row["students"],
+    }
+
+
+def response(row: Row, shown: Shown) -> str:
+    """Say a student's own response to a drill (query drill_responses)."""
+    return (
+        f"{row['shown_as']}: {shown.change(row['response'])} beyond free practice "
+        f"(95% {shown.interval(row['response_low'], row['response_high'])}), {count(row['episodes'], 'episode')}."
+    )
+
+
+def delivery(row: Row, angle: Shown) -> str:
+    """Say where the shots of a stretch lie (query student_delivery)."""
+    return (
+        f"{first_up(row['stretch'])}, {day(row['from_date'])} to {day(row['to_date'])}: attack angle "
+        f"{angle.value(row['attack_mean'])}, club path {angle.value(row['path_mean'])}, {count(row['shots'], 'shot')} "
+        f"in "
+        f"{count(row['sessions'], 'session')}."
+    )
+
+
+def drifting(bays_drifting: Sequence[str], shown: Shown) -> str:
+    """Say which bays drift in a number (query bay_offsets)."""
+    if not bays_drifting:
+        return f"No bay drifts in {shown.label}."
+    one = len(bays_drifting) == 1
+    return (
+        f"{'Bay' if one else 'Bays'} {', '.join(bays_drifting)} {'drifts' if one else 'drift'} in {shown.label}: have "
+        f"the "
+        f"{'device' if one else 'devices'} checked, and enter the recalibration in events.csv."
+    )
+
+
+def bay_week(row: Row, shown: Shown) -> str:
+    """Say what a bay added in a week (query bay_weeks)."""
+    return (
+        f"Week of {day(row['week'])}: {shown.change(row['weekly_offset'])} "
+        f"(95% "
+        f"{shown.interval(row['offset_low'], row['offset_high'])}){', drift signalled' if row['drifting'] else ''}."
+    )
+
+
+def bay_night(row: Row) -> str:
+    """Say what arrived from a bay on a night (query bay_nights)."""
+    if row["state"] == "reported":
+        late = ", late" if row["late"] else ""
+        return (
+            f"Bay {row['bay_id']}: {count(row['shots'], 'shot')}{late}, {count(row['rejected'], 'row')} refused, "
+            f"{row['unattributed']} of no person."
+        )
+    why = f" ({row['reason']})" if row["reason"] else ""
+    return f"Bay {row['bay_id']}: {words.STATES[row['state']]}{why}, {count(row['lessons'], 'lesson')} booked."
+
+
+def rows_found(rows: int, cut: bool, seconds: float, publication: Row) -> str:
+    """Say what a reader's query gave."""
+    more = "; there are more, so narrow it or take less" if cut else ""
+    return f"{count(rows, 'row')}{more}, {seconds:.2f} s, through the night of {day(publication['through_night'])}."

@@ -5,11 +5,12 @@ Rows are dicts with the columns of the query named in each function.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime
 from typing import Any
 
 from dashboard import words
-from dashboard.shown import MINUS, Shown, digits, missing
+from dashboard.shown import Shown, digits, missing
 
 Row = dict[str, Any]
 UP_DOWN = {True: "rose", False: "fell"}
@@ -46,7 +47,7 @@ def first_up(text: str) -> str:
 def moved(number: float, shown: Shown) -> str:
     """Return rose, fell or stayed, with the size."""
     if shown.change(number) == shown.change(0):
-        return f"stayed the same (to {shown.size(10 ** -shown.change_decimals * shown.per)})"
+        return f"stayed the same (to {shown.size(10**-shown.change_decimals * shown.per)})"
     return f"{UP_DOWN[number > 0]} {shown.size(number)}"
 
 
@@ -66,8 +67,10 @@ def effect(row: Row, shown: Shown) -> str:
     when = "" if row["horizon"] == "transfer" else " and was still there next session"
     if row["horizon"] == "retention":
         return (
-            f"Next session, {subject(shown, row['club_group'], row['measure'])} stood {shown.change(row['effect'])} beyond "
-            f"free practice (95% {shown.interval(row['ci_low'], row['ci_high'])}), {count(row['students'], 'student')}, "
+            f"Next session, {subject(shown, row['club_group'], row['measure'])} stood {shown.change(row['effect'])} "
+            f"beyond "
+            f"free practice (95% {shown.interval(row['ci_low'], row['ci_high'])}), "
+            f"{count(row['students'], 'student')}, "
             f"{row['certainty'] or 'no'} certainty."
         )
     return (
@@ -99,10 +102,15 @@ def best_drill(rows: list[Row], shown: Shown, club_group: str) -> str:
         good = [row for row in tested if row["verdict"] == verdict]
         if good:
             best = max(good, key=lambda row: abs(row["shrunk_effect"] or row["effect"]))
-            others = f" {first_up(count(len(good) - 1, 'other drill'))} also {verdict_plural(verdict, len(good) - 1)}." \
-                if len(good) > 1 else ""  # fmt: skip
-            return f"**{best['name']}** is best supported: {lower_first(effect(best, shown))[:-1]}; " \
-                f"{verdict_words(verdict, shown)}.{others}"  # fmt: skip
+            others = (
+                f" {first_up(count(len(good) - 1, 'other drill'))} also {verdict_plural(verdict, len(good) - 1)}."
+                if len(good) > 1
+                else ""
+            )
+            return (
+                f"**{best['name']}** is best supported: {lower_first(effect(best, shown))[:-1]}; "
+                f"{verdict_words(verdict, shown)}.{others}"
+            )
     if tested and all(row["verdict"] == "too early" for row in tested):
         return f"It is too early to say which drill moves {name}: no drill has 10 students and 20 episodes yet."
     return f"No drill stands out for {name}: none of {len(tested)} is surely better than free practice."
@@ -123,7 +131,8 @@ def free_practice_gave(row: Row, shown: Shown) -> str:
     if missing(row["naive_change"]) or missing(row["free_change"]):
         return ""
     return (
-        f"{first_up(words.NAIVE)}, the change is {shown.change(row['naive_change'])}; free practice alone would have given "
+        f"{first_up(words.NAIVE)}, the change is {shown.change(row['naive_change'])}; free practice alone would have "
+        f"given "
         f"{shown.change(row['free_change'])} of it."
     )
 
@@ -136,7 +145,8 @@ def comparator(row: Row) -> str:
     if row["comparator"]:
         return first_up(row["comparator"]).rstrip(".") + "."
     text = (
-        f"Compared with {count(alone, 'stretch', 'stretches')} of practice alone and {count(coached, 'lesson')} without a "
+        f"Compared with {count(alone, 'stretch', 'stretches')} of practice alone and {count(coached, 'lesson')} "
+        f"without a "
         f"drill"
     )
     if missing(row["effect_beyond_lesson"]):
@@ -168,7 +178,8 @@ def responders(row: Row) -> str:
     if missing(row["responder_share"]):
         return ""
     return (
-        f"{percent(row['responder_share'])} of the students who did it twice or more surely gained more than matters; the "
+        f"{percent(row['responder_share'])} of the students who did it twice or more surely gained more than matters; "
+        f"the "
         f"same rule would name {percent(row['free_practice_responder_share'])} of free practice."
     )
 
@@ -183,3 +194,53 @@ def subgroup(row: Row, shown: Shown) -> str:
     )
 
 
+def effect_line(row: Row, shown: Shown) -> dict[str, str | int]:
+    """Return one line of the drills' table, in display units (query drill_comparison)."""
+    return {
+        "drill": row["name"],
+        "when": words.HORIZONS[row["horizon"]],
+        "beyond free practice": shown.change(row["effect"]),
+        "95% interval": shown.interval(row["ci_low"], row["ci_high"]),
+        words.NAIVE: shown.change(row["naive_change"]),
+        "students": row["students"],
+        "episodes": row["episodes"],
+        "verdict": verdict_words(row["verdict"], shown),
+        "certainty": row["certainty"] or "",
+        "why": row["verdict_reason"] or row["not_estimable_reason"] or row["certainty_reason"] or "",
+    }
+
+
+def warnings(effects: list[Row], lost: list[Row], shown_of: Callable[[Row], Shown]) -> list[str]:
+    """Say what to beware of before a drill is used (queries drill_effects, drill_side_effects)."""
+    told = [f"Wrong way: {lower_first(effect(row, shown_of(row)))}" for row in effects if row["verdict"] == "wrong way"]
+    for row in lost:
+        if row["warning"]:
+            why = f" ({row['warning_reason']})" if row["warning_reason"] else ""
+            told.append(f"More lost balls: {lower_first(mishits(row))}{why}")
+    return told
+
+
+def side_effect_reads(row: Row, shown: Shown) -> str:
+    """Return a side effect with its interval, as it stands beside the mark."""
+    return f"{shown.change(row['effect'])} ({shown.interval(row['ci_low'], row['ci_high'])})"
+
+
+def drawn_only(row: Row, shown: Shown) -> str:
+    """Say what the episodes chosen by lot show alone (query drill_effects)."""
+    if missing(row["drawn_effect"]):
+        return f"{percent(row['drawn_share'])} of the episodes were chosen by lot."
+    return (
+        f"{percent(row['drawn_share'])} of the episodes were chosen by lot; these alone show "
+        f"{shown.change(row['drawn_effect'])} "
+        f"(95% {shown.interval(row['drawn_low'], row['drawn_high'])})."
+    )
+
+
+def second_estimator(row: Row, shown: Shown) -> str:
+    """Say what the check estimator found (query drill_effects)."""
+    if missing(row["check_effect"]) or missing(row["check_low"]):
+        return ""
+    return (
+        f"With each student's own free practice as control: {shown.change(row['check_effect'])} "
+        f"(95% {shown.interval(row['check_low'], row['check_high'])})."
+    )

@@ -34,12 +34,36 @@ class Look:
     drill: str
 
 
-LIGHT = Look("light", paper="#FFFFFF", panel="#F2F4F6", ink="#1B1F24", quiet="#59636E", grid="#E1E5E9",
-             band="#DDE3E8", before="#5B7C99", after="#0072B2", later="#009E73", expected="#6E7781",
-             warning="#D55E00", drill="#CC79A7")  # fmt: skip
-DARK = Look("dark", paper="#12161C", panel="#1F262E", ink="#E9ECEF", quiet="#A9B3BD", grid="#2D353E",
-            band="#2F3A45", before="#9DB8D0", after="#56B4E9", later="#2CC79A", expected="#A9B3BD",
-            warning="#F08A3C", drill="#E29AC4")  # fmt: skip
+LIGHT = Look(
+    "light",
+    paper="#FFFFFF",
+    panel="#F2F4F6",
+    ink="#1B1F24",
+    quiet="#59636E",
+    grid="#E1E5E9",
+    band="#DDE3E8",
+    before="#5B7C99",
+    after="#0072B2",
+    later="#009E73",
+    expected="#6E7781",
+    warning="#D55E00",
+    drill="#CC79A7",
+)
+DARK = Look(
+    "dark",
+    paper="#12161C",
+    panel="#1F262E",
+    ink="#E9ECEF",
+    quiet="#A9B3BD",
+    grid="#2D353E",
+    band="#2F3A45",
+    before="#9DB8D0",
+    after="#56B4E9",
+    later="#2CC79A",
+    expected="#A9B3BD",
+    warning="#F08A3C",
+    drill="#E29AC4",
+)
 LOOKS = {look.name: look for look in (LIGHT, DARK)}
 
 
@@ -74,13 +98,20 @@ def finish(
         shown.configure(background=look.paper, font=FONT)
         .configure_view(stroke=None)
         .configure_axis(
-            labelFontSize=FONT_SIZE, titleFontSize=FONT_SIZE, labelColor=look.ink, titleColor=look.ink,
-            titleFontWeight="normal", gridColor=look.grid, domainColor=look.quiet, tickColor=look.quiet,
-            labelLimit=220, titlePadding=10,
+            labelFontSize=FONT_SIZE,
+            titleFontSize=FONT_SIZE,
+            labelColor=look.ink,
+            titleColor=look.ink,
+            titleFontWeight="normal",
+            gridColor=look.grid,
+            domainColor=look.quiet,
+            tickColor=look.quiet,
+            labelLimit=220,
+            titlePadding=10,
         )
         .configure_text(fontSize=FONT_SIZE, color=look.ink)
         .configure_title(fontSize=FONT_SIZE, color=look.ink, anchor="start", fontWeight="normal")
-    )  # fmt: skip
+    )
 
 
 def svg(chart: Chart) -> str:

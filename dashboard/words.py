@@ -31,7 +31,8 @@ NOTHING_PUBLISHED = (
 )
 NAMES_WITHHELD = "A student without consent is shown by id."
 NO_COACHES = (
-    "Outcomes are not given by coach: students do not come to coaches by lot, so such numbers would say who was taught, "
+    "Outcomes are not given by coach: students do not come to coaches by lot, so such numbers would say who was "
+    "taught, "
     "not how well."
 )
 DIRECTION_NUMBERS = (
@@ -71,56 +72,108 @@ TERMS = {
     "again and again, 95 of 100 such ranges would hold the truth.",
     "prediction interval": "80% prediction interval: four of five next times should fall inside it, for a student like "
     "this one.",
-    "beyond free practice": "What is left after taking off what the same stretch of practice without a drill would have "
+    "beyond free practice": "What is left after taking off what the same stretch of practice without a drill would "
+    "have "
     "given.",
-    "as it looks": "Before to after, as it looks: the plain difference, which also holds warm-up and the fact that drills "
+    "as it looks": "Before to after, as it looks: the plain difference, which also holds warm-up and the fact that "
+    "drills "
     "are chosen on bad days; it flatters nearly every drill.",
-    "regression to the mean": "A number picked because it was bad today is usually nearer to normal the next time, with or "
+    "regression to the mean": "A number picked because it was bad today is usually nearer to normal the next time, "
+    "with or "
     "without a drill.",
     "expected anyway": "What students who only practised changed over the same weeks.",
     "beyond own noise": "The change is larger than this student's usual difference from day to day (minimal detectable "
     "change, 95%).",
     "transfer": "Same session, aid removed: the free balls after the drill against those before it.",
-    "retention": "Still there next session: the first free balls of the next session with that club, up to 21 days later.",
-    "smallest change that matters": "The smallest difference worth having, by number and club; set in academy.toml, shown "
+    "retention": "Still there next session: the first free balls of the next session with that club, up to 21 days "
+    "later.",
+    "smallest change that matters": "The smallest difference worth having, by number and club; set in academy.toml, "
+    "shown "
     "as the grey band around zero.",
-    "verdict": "The verdict asks two estimators for the same answer, with false discoveries controlled; below 10 students "
+    "verdict": "The verdict asks two estimators for the same answer, with false discoveries controlled; below 10 "
+    "students "
     "or 20 episodes it is always too early.",
-    "certainty": "High, moderate, low or very low: how far the result can be trusted, with reasons; only drawing drills by "
+    "certainty": "High, moderate, low or very low: how far the result can be trusted, with reasons; only drawing "
+    "drills by "
     "lot makes it start high.",
-    "partial pooling": "Each drill's effect is pulled toward that of drills with the same aim, more so where there are few "
+    "partial pooling": "Each drill's effect is pulled toward that of drills with the same aim, more so where there "
+    "are few "
     "data; used for order and forecast, never for a verdict.",
     "luck": "What the same ranks would show if every student answered alike and all differences were chance.",
     "distance": "Distance: how far on average from the target, on the student's own usual side; down is better.",
     "spread": "Spread: how far single shots lie apart (winsorised standard deviation); down is tighter.",
     "episode": "One drill between two stretches of free balls with the same club.",
-    "bay offset": "What a bay adds to a number, found from students seen in several bays; it is taken off before anything "
+    "bay offset": "What a bay adds to a number, found from students seen in several bays; it is taken off before "
+    "anything "
     "is compared.",
     "drift": "The running sum of weekly differences (CUSUM) has left the range that chance gives.",
-    "carry shortfall": "What this club speed could carry with the best reachable delivery, less what the launch carries by "
+    "carry shortfall": "What this club speed could carry with the best reachable delivery, less what the launch "
+    "carries by "
     "the flight model.",
     "ellipse": "The ellipse holds about two thirds of the shots; its tilt shows how the two numbers go together.",
     "false discoveries": "Of the names on the list, at most about 5 in 100 are expected to be there by luck.",
     "follow-up": "Share of the episodes that had a next session to look at.",
 }
 
+LABELS = {
+    "cohort": "Cohort",
+    "window": "Weeks compared",
+    "number": "Number",
+    "drill": "Drill",
+    "student": "Student (type to search)",
+    "night": "Night",
+    "bay": "Bay",
+    "episode": "Drill done on",
+    "example": "Examples that run",
+    "table": "Table",
+}
+SECTIONS = {
+    "attention": "Needs attention",
+    "owner": "The academy this week",
+    "same_session": "Same session, aid removed",
+    "side_effects": "What else it moves",
+    "lost_balls": "Lost and unmeasured balls",
+    "responses": "For whom",
+    "subgroups": "Students like this one",
+    "setup": "How it is set up",
+    "comparison": "What it was compared with",
+    "delivery": "Attack angle against path",
+    "carry": "Where the carry came from",
+    "speed_allows": "What this speed allows",
+    "next_drill": "Next drill",
+    "attrition": "Who is missing",
+    "all_numbers": "All numbers of this cohort",
+    "files": "Files of the night",
+    "rejected": "Rows refused, with the remedy",
+    "offsets": "Are the bays comparable?",
+    "clocks": "Clocks",
+    "runs": "Last publications",
+    "checks": "Checks of the last run that found something",
+    "dictionary": "Dictionary",
+}
+
 EMPTY = {
     "cohort_change": "No cohort has students in two windows yet. Give students a cohort in students.csv or "
     "enrolments.csv; the first comparison comes once two whole weeks are in.",
     "attention": "Nothing needs attention tonight.",
-    "drills": "No drill is known yet. Fill in drills.csv and drill_log.csv in landing/academy, then run the night again.",
-    "effects": "No drill has an effect for this number yet. It needs five students with at least five free balls before "
+    "drills": "No drill is known yet. Fill in drills.csv and drill_log.csv in landing/academy, then run the night "
+    "again.",
+    "effects": "No drill has an effect for this number yet. It needs five students with at least five free balls "
+    "before "
     "and after the drill; log when the aid goes down and when it comes up.",
-    "effect": "This drill has no effect for its aim yet. It needs five students with at least five free balls before and "
+    "effect": "This drill has no effect for its aim yet. It needs five students with at least five free balls before "
+    "and "
     "after it.",
     "responses": "Single students' responses are shown once the drill has enough episodes to tell them from luck.",
     "students": "No student is known yet. Fill in students.csv in landing/academy, then run the night again.",
     "sessions": "This student has no session with five usable free balls of one club yet. The first such session shows "
     "here the next morning.",
-    "delivery": "Attack angle against path needs five shots with both numbers; this student's bays have not given them.",
+    "delivery": "Attack angle against path needs five shots with both numbers; this student's bays have not given "
+    "them.",
     "carry": "No drill of this student has carry and club numbers before and after yet.",
     "place": "For the carry a student's speed allows, five driver shots with club speed and attack angle are needed.",
-    "forecast": "No forecast for this student yet: it needs drills with an effect for the student's clubs. Choose by the "
+    "forecast": "No forecast for this student yet: it needs drills with an effect for the student's clubs. Choose by "
+    "the "
     "drills page and with the coach.",
     "bays": "No bay is known yet. Fill in sites.csv and bays.csv in landing/academy, then run the night again.",
     "offsets": "Bays cannot be compared for this number yet: students must be seen in more than one bay.",
@@ -128,12 +181,15 @@ EMPTY = {
     "files": "No file arrived for that night.",
 }
 SQL_HELP = (
-    "One read-only query over the published file. Lengths are in metres, speeds in m/s, angles in degrees: the dictionary "
+    "One read-only query over the published file. Lengths are in metres, speeds in m/s, angles in degrees: the "
+    "dictionary "
     "gives each column's unit."
 )
 SQL_EXAMPLES = {
-    "Drills by effect on attack angle": "select drill.name, effect.effect, effect.ci_low, effect.ci_high, effect.students,\n"
-    "    effect.verdict, effect.certainty\nfrom mart.drill_effect as effect\njoin mart.drill as drill using (drill_id)\n"
+    "Drills by effect on attack angle": "select drill.name, effect.effect, effect.ci_low, effect.ci_high, "
+    "effect.students,\n"
+    "    effect.verdict, effect.certainty\nfrom mart.drill_effect as effect\njoin mart.drill as drill using "
+    "(drill_id)\n"
     "where effect.metric = 'attack_angle' and effect.measure = 'centre' and effect.horizon = 'transfer'\n"
     "order by effect.shrunk_effect desc nulls last",
     "Driver speed by week": "select week, count(*) as students, avg(centre) / 0.44704 as club_speed_mph\n"
@@ -145,7 +201,75 @@ SQL_EXAMPLES = {
     "Tables": "select table_name, description\nfrom mart.dictionary\nwhere column_name = ''\norder by table_name",
 }
 
+NEXT = {
+    "cohorts": "See one cohort, student by student",
+    "drills": "See which drill moves which number",
+    "drill": "This drill on its own page",
+    "student": "This student's page",
+    "sql": "Ask the published file yourself",
+}
+SINCE = "since"
+BETTER_RIGHT = ", better to the right"
+BETTER_LEFT = ", better to the left"
+AXES = {
+    "centre": "change beyond free practice",
+    "distance": "change of distance from the target beyond free practice",
+    "spread": "change of spread beyond free practice",
+}
+SMALL_PRINT = {
+    "drills": "Students who agreed to be used in evidence; blocks of five usable free balls or more before and after. "
+    "Drills that have this number only as a side effect stand last.",
+    "drill": "Students who agreed to be used in evidence. Names only with consent. Nobody is called a non-responder: "
+    "a short "
+    "strip is mostly luck.",
+    "student": "Usable free balls before any drill, bay offsets taken off; the ellipses show shots as the bays gave "
+    "them.",
+    "sql": "Whoever can open this page can ask the whole published file.",
+}
+NO_AIM = "No bay measures what this drill aims at; only its side effects are shown."
+WHICH_CLUBS = "Clubs"
 REVIEW_TITLE = "Week in review"
 READ_AS_TEXT = "Read as text"
 TABLE_BEHIND = "Table behind it, and download"
+DOWNLOAD_CSV = "Download as CSV"
+DOWNLOAD_PARQUET = "Download as Parquet"
+CANONICAL_UNITS = "In the units of the tables: metres, metres per second, degrees, revolutions per minute."
 WORDS_USED = "What the words mean"
+
+SQL_LABEL = "Query (one select)"
+SQL_RUN = "Run"
+SQL_RUNNING = "Running the query …"
+SQL_PLACEHOLDER = "Take an example"
+SQL_PLAN = "How the database runs it"
+SQL_SHOW_PLAN = "Show plan and time"
+SQL_PERMALINK = "The address of this page holds the query: copy it to share or keep."
+CLOCKS_FINE = "No bay clock is more than a minute off the lesson book."
+NO_DRILL_FOR_NUMBER = "No drill with a forecast aims at this number. Choose another number above, or see all drills for it on the drills page."
+HOW_TO_READ = (
+    "Each page answers one question: the sentence under the title is the answer, the picture shows it, the table is "
+    "behind "
+    "it. A reader who stops after the sentence is right.",
+    "The one claim of these pages is that a drill changed a number, by so much, this surely. The plain difference "
+    "before to "
+    "after cannot say that: drills are chosen on bad days, people warm up, everyone improves over a term. So each "
+    "drill is "
+    "compared with what free practice would have given.",
+    "A filled mark is an estimate and its line the 95% interval; a hollow mark is the plain difference, as it looks. "
+    "The grey "
+    "band around zero holds changes too small to matter.",
+    "Numbers with a left and a right are mirrored for left-handers, so that in to out, open and closed mean the same "
+    "for "
+    "everyone; they are shown as distance from the target and as spread.",
+)
+VERDICTS_TITLE = "What the verdicts mean"
+VERDICT_HELP = {
+    "works": "Both estimators say that the effect is at least the smallest change that matters.",
+    "helps": "Both say that it is better than free practice, perhaps by less than matters.",
+    "unclear": "The data speak neither for nor against it; more episodes would tell.",
+    "no meaningful effect": "Both say that whatever it does is smaller than what matters.",
+    "wrong way": "Both say that it makes the number worse.",
+    "depends on assumptions": "The two estimators do not agree: what lasts in a student, or how drills were chosen, "
+    "may be "
+    "behind it. Drawing the drill by lot would tell.",
+    "too early": "Fewer than 10 students or 20 episodes, or one coach only.",
+}

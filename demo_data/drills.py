@@ -50,7 +50,7 @@ DRILLS = (
           "A soft foam box lies just outside the ball, one hand's width beyond the toe and a little in front. The club "
           "starts on the ground about 60 cm behind the ball on the inside. Swing from there so that the head misses "
           "the box and meets the teed ball on the way up.", NEAR_CLUB,
-          {"attack_angle": 1.9, "club_path": 0.8, "dynamic_loft": 0.7}, 0.7, 0.25, 0.5, 0.5, True),
+          {"attack_angle": 1.9, "club_path": 0.8, "dynamic_loft": 0.7}, 0.7, 0.25, 0.5, 0.8, True),
     Drill("D02", "Toe to the bag", "face_to_path", "toward", 0.0, "driver",
           "A soft, empty bag stands 15 to 20 cm in front of the ball, on the target line. Without a ball first, then "
           "with a foam ball, swing slowly so that the toe of the club reaches the bag before the heel does. Take the "
@@ -63,7 +63,7 @@ DRILLS = (
     Drill("D04", "High tee, wide stance", "attack_angle", "raise", None, "driver",
           "Tee so high that half the ball shows above the crown, ball opposite the lead heel, feet a shoe's length "
           "wider than for an iron, weight even at address. Hit three quarter drives that start high.", "",
-          {"attack_angle": 2.3, "dynamic_loft": 1.0, "club_speed": -0.4, "impact_high": 2.5}, 0.9, 0.25, 0.3, 0.6),
+          {"attack_angle": 2.3, "dynamic_loft": 1.0, "club_speed": -0.4, "impact_high": 2.5}, 0.9, 0.25, 0.3, 0.9),
     Drill("D05", "Trail side, lead side", "club_speed", "raise", None, "any",
           "Feel the weight on the trail side early in the backswing, and on the lead side by the time the lead arm is "
           "level on the way down. Rehearse twice without a ball, then hit one.", STRENUOUS,

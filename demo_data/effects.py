@@ -19,6 +19,7 @@ NO_DRILL_COACHED, NO_DRILL_OWN = 2.5, 2.6
 LOOK_COACHED, LOOK_OWN, LOOK_BY_EYE = 2.2, 1.3, 0.5
 SECOND_DRILL_SHARE = 0.07
 AID_SHARE = 1.3
+TYPICAL_WEIGHT = 0.15
 AIM = np.array([LATENT.index(drill.aim_metric) if drill.aim_metric else NOBODY for drill in DRILLS])
 CANDIDATES = tuple(
     np.array([n for n, drill in enumerate(DRILLS) if drill.club_group in (group, "any")]) for group in GROUPS
@@ -97,12 +98,41 @@ def _shift(drill: Drill, aim: int, own: float, level: float, draws: np.random.Ge
 
 
 class _Chooser:
-    """Utilities of the drills that a club group has, given today's first numbers."""
+    """Wishes for the drills that a club group has, from what can be seen: today's first block and earlier ones."""
 
-    def __init__(self, sessions: Sessions, students: Students, responses: Responses, draws: np.random.Generator):
-        self.sessions, self.students, self.responses, self.draws = sessions, students, responses, draws
+    def __init__(self, sessions: Sessions, students: Students, draws: np.random.Generator) -> None:
+        self.sessions, self.draws = sessions, draws
         self.taste = draws.normal(0, 0.4, (len(COACHES) + 1, len(DRILLS)))
         self.by_eye = np.array([bay[2] == "enseada" for bay in BAYS])
+        self.typical = students.level.mean(axis=0)
+        self.between = students.level.std(axis=0)
+        self.seen: dict[tuple[int, int], list[np.ndarray]] = {}
+
+    def usual(self, student: int, club: int, group: int, today: np.ndarray) -> np.ndarray:
+        """Return what a coach takes for this student's usual: the first blocks of earlier sessions with this club.
+
+        Nobody knows the true level; the academy's typical student weighs in a little, and the first time there is
+        nothing to compare today with.
+        """
+        seen = self.seen.get((student, club), [])
+        if not seen:
+            return today
+        typical = of_club(self.typical[group], club)
+        return (TYPICAL_WEIGHT * typical + np.sum(seen, axis=0)) / (TYPICAL_WEIGHT + len(seen))
+
+    def note(self, student: int, club: int, today: np.ndarray) -> None:
+        """Remember today's first block."""
+        self.seen.setdefault((student, club), []).append(today)
+
+    def needs(self, drills: np.ndarray, usual: np.ndarray, group: int, club: int) -> np.ndarray:
+        """Return how far each drill's aim usually is from where it should be, in SDs between students."""
+        aim, typical = AIM[drills], of_club(self.typical[group], club)
+        target = np.array([DRILLS[d].aim_target or 0.0 for d in drills])
+        toward = np.array([DRILLS[d].aim_direction == "toward" for d in drills])
+        sign = np.array([-1.0 if DRILLS[d].aim_direction == "raise" else 1.0 for d in drills])
+        far = np.where(toward, np.abs(usual[aim] - target) - self.between[group, aim],
+                       sign * (usual[aim] - typical[aim]))  # fmt: skip
+        return np.where(aim >= 0, far / self.between[group, aim], 0.0)
 
     def looks_bad(self, drills: np.ndarray, today: np.ndarray, usual: np.ndarray, spread: np.ndarray) -> np.ndarray:
         """Return how much worse than usual the aim of each drill looks, in shot SDs; 0 without an aim."""
@@ -128,7 +158,7 @@ class _Chooser:
         look = LOOK_BY_EYE if self.by_eye[self.sessions.bay[s]] else look
         liking = np.array([DRILLS[d].popularity for d in drills])
         taste = self.taste[self.sessions.coach[s]][drills]
-        wish = liking + taste + look * bad + 0.5 * self.responses.gap[self.sessions.student[s], drills] + luck[:-1]
+        wish = liking + taste + look * bad + 0.4 * self.needs(drills, usual, group, self.sessions.club[s]) + luck[:-1]
         pick = int(np.argmax(wish))
         if wish[pick] < (NO_DRILL_COACHED if coached else NO_DRILL_OWN) + luck[-1]:
             return NOBODY, "", 0.0
@@ -185,7 +215,7 @@ def do_drills(sessions: Sessions, shots: Shots, students: Students, responses: R
         In order of the sessions.
     """
     draws = stream(seed, "drills")
-    chooser, memory = _Chooser(sessions, students, responses, draws), _Memory(students.home.size)
+    chooser, memory = _Chooser(sessions, students, draws), _Memory(students.home.size)
     kept = np.zeros((len(sessions), len(LATENT)))
     episodes: list[Episode] = []
     for s in np.flatnonzero(sessions.student >= 0):
@@ -194,13 +224,14 @@ def do_drills(sessions: Sessions, shots: Shots, students: Students, responses: R
         kept[s] = memory.today(student, group, day)
         memory.follow_up(student, club, day, sessions.day)
         begin = int(sessions.warm_shots[s] + sessions.pre[s])
-        if sessions.kind[s] > OWN or begin + sessions.drill_shots[s] + 5 > sessions.shots[s]:
-            continue
         spread = students.shot_sd[student, group]
         level = students.level[student, group] + students.trend[student, group] * day / 7
         window = slice(shots.first[s] + sessions.warm_shots[s], shots.first[s] + begin)
-        today = shots.delivery[window].mean(axis=0)
-        usual = _usual(level, club)
+        today = shots.delivery[window].mean(axis=0) + kept[s]
+        usual = chooser.usual(student, club, group, today)
+        chooser.note(student, club, today)
+        if sessions.kind[s] > OWN or begin + sessions.drill_shots[s] + 5 > sessions.shots[s]:
+            continue
         drill, by, look = chooser.choose(s, today, usual, spread)
         if drill == NOBODY:
             continue
@@ -220,7 +251,8 @@ def do_drills(sessions: Sessions, shots: Shots, students: Students, responses: R
     return episodes
 
 
-def _usual(level: np.ndarray, club: int) -> np.ndarray:
+def of_club(level: np.ndarray, club: int) -> np.ndarray:
+    """Return a level (latent,) as it is with a club: its loft added, its share of the driver's speed."""
     usual = level.copy()
     usual[SPEED] *= CLUB_SPEED_SHARE[club]
     usual[LOFT] += CLUB_LOFT[club]

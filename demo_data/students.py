@@ -35,7 +35,7 @@ CLUB_LOFT = np.array([14.0, 26.0, 38.0, 20.0, 33.0, 16.5, 46.0])
 CLUB_SPEED_SHARE = np.array([1.0, 0.80, 0.73, 0.88, 0.76, 0.95, 0.70])
 GROUP_ATTACK = np.array([-0.8, -2.5, -3.8, -5.0])
 FORM_SHARE = 0.40
-SETTLING_SHARE = 0.30
+SETTLING_SHARE = 0.15
 SHOT_CORRELATION = np.eye(len(LATENT))
 for _a, _b, _r in ((ATTACK, PATH, 0.45), (PATH, FACE_TO_PATH, -0.35), (ATTACK, LOFT, 0.35),
                    (FACE_TO_PATH, LOFT, 0.25), (ATTACK, HIGH, 0.15)):  # fmt: skip

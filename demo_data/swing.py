@@ -25,7 +25,7 @@ from demo_data.timetable import COACHED, Sessions
 WARM_UP = np.zeros(len(LATENT))
 WARM_UP[[ATTACK, PATH, FACE_TO_PATH, SPEED]] = (-0.6, -0.3, 0.4, -1.0)
 WARM_UP_SHOTS = 5.0
-SETTLING_SHOTS = 14.0
+SETTLING_SHOTS = 6.0
 TAIL_DF = 6
 
 

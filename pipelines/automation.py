@@ -1,7 +1,5 @@
 """When runs start by themselves: every night, and when files arrive late or change."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 from datetime import date
@@ -13,13 +11,13 @@ from warehouse.home import Home
 from warehouse.settings import Settings
 
 
-def nightly_schedule(job: dg.UnresolvedAssetJobDefinition, home: Home, settings: Settings) -> dg.ScheduleDefinition:
+def nightly_schedule(job_name: str, home: Home, settings: Settings) -> dg.ScheduleDefinition:
     """Return the nightly schedule, in the academy's time zone, on by default."""
     hour, minute = settings.academy.nightly_at.split(":")
 
     @dg.schedule(
         name="every_night",
-        job=job,
+        job_name=job_name,
         cron_schedule=f"{int(minute)} {int(hour)} * * *",
         execution_timezone=settings.academy.timezone,
         default_status=dg.DefaultScheduleStatus.RUNNING,
@@ -44,12 +42,12 @@ def folder_state(home: Home, night: date) -> str:
     return digest.hexdigest()
 
 
-def late_file_sensor(job: dg.UnresolvedAssetJobDefinition, home: Home) -> dg.SensorDefinition:
+def late_file_sensor(job_name: str, home: Home) -> dg.SensorDefinition:
     """Return the sensor that starts a run when files arrive late or change."""
 
     @dg.sensor(
         name="late_or_changed_files",
-        job=job,
+        job_name=job_name,
         minimum_interval_seconds=60,
         default_status=dg.DefaultSensorStatus.RUNNING,
     )

@@ -40,7 +40,6 @@ def run_night(home: Home, **options):
     """Run a night with progress on the terminal; return what became of it."""
     from pipelines import nightly, terminal
 
-    terminal.quiet_logs()
     with terminal.progress() as progress:
         night = nightly.run(home, progress=progress, **options)
     for warning in night.warnings:

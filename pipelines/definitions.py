@@ -1,7 +1,5 @@
 """All of it as Dagster definitions, for one home: `$ACADEMY_HOME`, else ./academy_home."""
 
-from __future__ import annotations
-
 import dagster as dg
 
 from pipelines.automation import late_file_sensor, nightly_schedule
@@ -37,8 +35,8 @@ def definitions(home: Home) -> dg.Definitions:
     return dg.Definitions(
         assets=assets,
         jobs=[job],
-        schedules=[nightly_schedule(job, home, settings)],
-        sensors=[late_file_sensor(job, home)],
+        schedules=[nightly_schedule(NIGHTLY, home, settings)],
+        sensors=[late_file_sensor(NIGHTLY, home)],
         resources={"academy": Academy(home_path=str(home.path))},
         executor=dg.in_process_executor,
     )

@@ -1,7 +1,5 @@
 """Landing steps as assets: reference tables, the notebook's entries, and exports by night."""
 
-from __future__ import annotations
-
 from datetime import date
 
 import dagster as dg

@@ -1,7 +1,5 @@
 """One asset a model file, with the dependencies its own references give. Not here: what a model does."""
 
-from __future__ import annotations
-
 import dagster as dg
 
 from pipelines.checks import key, results, specs

@@ -22,6 +22,9 @@ from warehouse.home import Home
 from warehouse.landing import exports, reference
 from warehouse.settings import SettingsFault, load
 
+QUIET = {"loggers": {"console": {"config": {"log_level": "CRITICAL"}}}}
+"""The run's events are in Dagster's instance; the terminal shows progress and the outcome."""
+
 
 class Outcome(IntEnum):
     """What became of a run; the value is the command's exit code."""
@@ -141,7 +144,9 @@ def execute(home: Home, nights: tuple[date, date]) -> Night:
     """Run the nightly job for a range of nights and tell what became of it."""
     job = definitions(home).resolve_job_def(NIGHTLY)
     with dg.DagsterInstance.get() as instance:
-        result = job.execute_in_process(instance=instance, tags=range_tags(*nights), raise_on_error=False)
+        result = job.execute_in_process(
+            instance=instance, tags=range_tags(*nights), raise_on_error=False, run_config=QUIET
+        )
     if not result.success:
         return Night(Outcome.NOT_PUBLISHED, why_not(result))
     warnings, through = what_warned(home)

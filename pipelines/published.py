@@ -1,7 +1,5 @@
 """The last asset: a complete, audited file takes the place of the old one."""
 
-from __future__ import annotations
-
 from datetime import timedelta
 
 import dagster as dg

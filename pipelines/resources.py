@@ -3,8 +3,6 @@
 Not here: anything about a table.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,12 +10,6 @@ from pathlib import Path
 import typer
 
 from warehouse.build import Progress
-
-
-def quiet_logs() -> None:
-    """Leave the run's own event log to Dagster's web server; only errors reach the terminal."""
-    logging.getLogger("dagster").setLevel(logging.CRITICAL)
-    logging.getLogger("dagster").propagate = False
 
 
 @contextmanager

@@ -36,18 +36,21 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
     given = {
         "club": pl.DataFrame({"club": list(CLUBS), "club_group": list(CLUBS.values())}),
         "metric_name": pl.DataFrame({"metric": [metric.name for metric in METRICS]}),
+        "bay_setting": pl.DataFrame(
+            [(bay_id, bay.clock_ahead_seconds) for bay_id, bay in settings.bays.items()],
+            schema={"bay_id": pl.String, "ahead_seconds": pl.Float64},
+            orient="row",
+        ),
     }
     for name, frame in given.items():
         connection.register("given", frame)
         connection.execute(f"create or replace table stage.{name} as select * from given")
         connection.unregister("given")
+    # A view: reference tables may be read after this.
     connection.execute(
-        "create or replace table stage.bay_clock as select bay_id, 0::double as ahead_seconds from raw.bay"
+        "create or replace view stage.bay_clock as select bay_id, coalesce(ahead_seconds, 0) as ahead_seconds "
+        "from raw.bay left join stage.bay_setting using (bay_id)"
     )
-    for bay_id, bay in settings.bays.items():
-        connection.execute(
-            "update stage.bay_clock set ahead_seconds = ? where bay_id = ?", [bay.clock_ahead_seconds, bay_id]
-        )
     for table in TABLES.values():
         make_table(connection, table.name)
 

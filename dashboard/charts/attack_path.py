@@ -21,10 +21,14 @@ def ellipse(row: dict[str, Any], corners: int = 72) -> pl.DataFrame:
     size, axes = np.linalg.eigh(covariance)
     around = np.linspace(0, 2 * np.pi, corners)
     outline = axes @ (np.sqrt(np.maximum(size, 0))[:, None] * TWO_THIRDS * np.vstack([np.cos(around), np.sin(around)]))
-    return pl.DataFrame({
-        "path": outline[0] + row["path_mean"], "attack": outline[1] + row["attack_mean"],
-        "step": np.arange(corners), "stretch": [row["stretch"]] * corners,
-    })  # fmt: skip
+    return pl.DataFrame(
+        {
+            "path": outline[0] + row["path_mean"],
+            "attack": outline[1] + row["attack_mean"],
+            "step": np.arange(corners),
+            "stretch": [row["stretch"]] * corners,
+        }
+    )
 
 
 def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
@@ -47,15 +51,20 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
     scales = [alt.Scale(domain=[m - reach, m + reach], nice=False) for m in middle]
     x = alt.X("path:Q", title="club path (°): out to in − | + in to out", scale=scales[0])
     y = alt.Y("attack:Q", title="attack angle (°): down − | + up", scale=scales[1])
-    lines = alt.Chart(outlines).mark_line(strokeWidth=3).encode(
-        x=x, y=y, order="step:Q", color=colour, strokeDash=dash)  # fmt: skip
+    lines = alt.Chart(outlines).mark_line(strokeWidth=3).encode(x=x, y=y, order="step:Q", color=colour, strokeDash=dash)
     centres = frame.select(pl.col("path_mean").alias("path"), pl.col("attack_mean").alias("attack"), "stretch", "shots")
-    dots = alt.Chart(centres).mark_point(filled=True, size=90, opacity=1).encode(x=x, y=y, color=colour, tooltip=["stretch", "shots"])
+    dots = (
+        alt.Chart(centres)
+        .mark_point(filled=True, size=90, opacity=1)
+        .encode(x=x, y=y, color=colour, tooltip=["stretch", "shots"])
+    )
     text = alt.Chart(centres).mark_text(align="left", dx=9, dy=-9, color=look.ink).encode(x=x, y=y, text="stretch:N")
     rules = [
-        alt.Chart(pl.DataFrame({"at": [0.0]})).mark_rule(color=look.quiet, strokeDash=[2, 3], clip=True)
+        alt.Chart(pl.DataFrame({"at": [0.0]}))
+        .mark_rule(color=look.quiet, strokeDash=[2, 3], clip=True)
         .encode(**{axis: alt.X("at:Q", scale=scale) if axis == "x" else alt.Y("at:Q", scale=scale)})
-        for axis, scale, m in (("x", scales[0], middle[0]), ("y", scales[1], middle[1])) if abs(m) < reach
-    ]  # fmt: skip
+        for axis, scale, m in (("x", scales[0], middle[0]), ("y", scales[1], middle[1]))
+        if abs(m) < reach
+    ]
     described = "Ellipses of attack angle against club path, first sessions (dashed) and latest sessions (solid)."
     return finish(alt.layer(*rules, lines, dots, text), look, described, height=320, width=width)

@@ -15,11 +15,15 @@ def prepared(frame: pl.DataFrame) -> pl.DataFrame:
     """Return each cell's state (late apart) and its word."""
     state = pl.when(pl.col("late") & (pl.col("state") == "reported")).then(pl.lit("late")).otherwise(pl.col("state"))
     return frame.with_columns(state.alias("look"), pl.col("night").dt.strftime("%d %b").alias("day")).with_columns(
-        pl.when(pl.col("look") == "reported").then(pl.col("shots").cast(pl.String))
-        .when(pl.col("look") == "late").then(pl.format("{} late", pl.col("shots")))
-        .when(pl.col("look") == "no lessons").then(pl.lit("–"))
-        .otherwise(pl.col("look")).alias("word")
-    )  # fmt: skip
+        pl.when(pl.col("look") == "reported")
+        .then(pl.col("shots").cast(pl.String))
+        .when(pl.col("look") == "late")
+        .then(pl.format("{} late", pl.col("shots")))
+        .when(pl.col("look") == "no lessons")
+        .then(pl.lit("–"))
+        .otherwise(pl.col("look"))
+        .alias("word")
+    )
 
 
 def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
@@ -35,22 +39,37 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
     rows = prepared(frame)
     days = rows.sort("night")["day"].unique(maintain_order=True).to_list()
     bays = rows.sort("site_id", "bay_id")["bay_id"].unique(maintain_order=True).to_list()
-    x = alt.X("day:O", sort=days, title="night", axis=alt.Axis(orient="top", labelAngle=0, ticks=False, domain=False,
-                                                              labelOverlap=True))  # fmt: skip
+    x = alt.X(
+        "day:O",
+        sort=days,
+        title="night",
+        axis=alt.Axis(orient="top", labelAngle=0, ticks=False, domain=False, labelOverlap=True),
+    )
     y = alt.Y("bay_id:O", sort=bays, title="bay", axis=alt.Axis(ticks=False, domain=False))
     states = list(STATES)
-    fill = alt.Color("look:N", legend=None, scale=alt.Scale(
-        domain=states, range=[look.panel, look.panel, look.paper, look.paper, look.paper]))  # fmt: skip
-    edge = alt.Stroke("look:N", legend=None, scale=alt.Scale(
-        domain=states, range=[look.panel, look.before, look.warning, look.warning, look.paper]))  # fmt: skip
-    dash = alt.StrokeDash("look:N", legend=None, scale=alt.Scale(
-        domain=states, range=[[1, 0], [2, 2], [5, 3], [1, 0], [1, 0]]))  # fmt: skip
+    fill = alt.Color(
+        "look:N",
+        legend=None,
+        scale=alt.Scale(domain=states, range=[look.panel, look.panel, look.paper, look.paper, look.paper]),
+    )
+    edge = alt.Stroke(
+        "look:N",
+        legend=None,
+        scale=alt.Scale(domain=states, range=[look.panel, look.before, look.warning, look.warning, look.paper]),
+    )
+    dash = alt.StrokeDash(
+        "look:N", legend=None, scale=alt.Scale(domain=states, range=[[1, 0], [2, 2], [5, 3], [1, 0], [1, 0]])
+    )
     base = alt.Chart(rows).encode(x=x, y=y)
     cells = base.mark_rect(strokeWidth=2.5, width=alt.RelativeBandSize(0.92), height=alt.RelativeBandSize(0.86)).encode(
-        color=fill, stroke=edge, strokeDash=dash,
+        color=fill,
+        stroke=edge,
+        strokeDash=dash,
         tooltip=["night:T", "bay_id", "state", "shots", "rejected", "duplicates", "unattributed", "lessons", "reason"],
-    )  # fmt: skip
+    )
     size = 12 if len(days) > 10 else 14
     text = base.mark_text(fontSize=size, color=look.ink).encode(text="word:N")
-    described = f"Shots by bay and night, {len(bays)} bays over {len(days)} nights; silent and refused nights are outlined."
+    described = (
+        f"Shots by bay and night, {len(bays)} bays over {len(days)} nights; silent and refused nights are outlined."
+    )
     return finish(alt.layer(cells, text), look, described, height=ROW * len(bays), width=width)

@@ -32,9 +32,13 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
     base = alt.Chart(rows).encode(x=x)
     lines = base.mark_rule(strokeWidth=3, opacity=0.7).encode(y="offset_low:Q", y2="offset_high:Q", color=colour)
     dots = base.mark_point(filled=True, size=110, opacity=1).encode(
-        y=y, color=colour, shape=shape, tooltip=["week:T", alt.Tooltip("weekly_offset", format=".2f"), "word"])  # fmt: skip
+        y=y, color=colour, shape=shape, tooltip=["week:T", alt.Tooltip("weekly_offset", format=".2f"), "word"]
+    )
     first = rows.filter("drifting").head(1)
-    text = alt.Chart(first).mark_text(align="right", dx=-10, dy=-10, color=look.ink).encode(
-        x=x, y="weekly_offset:Q", text="word:N")  # fmt: skip
+    text = (
+        alt.Chart(first)
+        .mark_text(align="right", dx=-10, dy=-10, color=look.ink)
+        .encode(x=x, y="weekly_offset:Q", text="word:N")
+    )
     described = f"Weekly offset of the bay over {rows.height} weeks with 95% intervals."
     return finish(alt.layer(zero, lines, dots, text), look, described, height=260, width=width)

@@ -23,16 +23,29 @@ def chart(frame: pl.DataFrame, place: dict[str, Any], carry: Shown, look: Look, 
     carry, look
         Units of carry, and colours.
     """
-    rows = frame.with_columns((pl.col("carry") / carry.per).alias("carry"),
-                              pl.format("loft {}°", pl.col("dynamic_loft").round(0).cast(pl.Int64)).alias("loft"))  # fmt: skip
+    rows = frame.with_columns(
+        (pl.col("carry") / carry.per).alias("carry"),
+        pl.format("loft {}°", pl.col("dynamic_loft").round(0).cast(pl.Int64)).alias("loft"),
+    )
     x = alt.X("attack_angle:Q", title="attack angle (°): down − | + up", scale=alt.Scale(nice=False, padding=10))
-    y = alt.Y("carry:Q", title=carry.axis("carry by the model, best loft for each angle"), scale=alt.Scale(zero=False, padding=20))
-    line = alt.Chart(rows).mark_line(color=look.later, strokeWidth=3).encode(
-        x=x, y=y, tooltip=["attack_angle", alt.Tooltip("carry", format=".0f"), "loft"])  # fmt: skip
+    y = alt.Y(
+        "carry:Q",
+        title=carry.axis("carry by the model, best loft for each angle"),
+        scale=alt.Scale(zero=False, padding=20),
+    )
+    line = (
+        alt.Chart(rows)
+        .mark_line(color=look.later, strokeWidth=3)
+        .encode(x=x, y=y, tooltip=["attack_angle", alt.Tooltip("carry", format=".0f"), "loft"])
+    )
     every = max(1, rows.height // 5)
     lofts = alt.Chart(rows.gather_every(every)).mark_text(dy=-14, color=look.quiet).encode(x=x, y=y, text="loft:N")
     here = pl.DataFrame({"attack_angle": [place["attack_angle"]], "carry": [(place["model_carry"] or 0) / carry.per]})
     dot = alt.Chart(here).mark_point(filled=True, size=150, color=look.after, opacity=1).encode(x=x, y=y)
-    text = alt.Chart(here).mark_text(align="left", dx=12, dy=4, color=look.ink).encode(x=x, y=y, text=alt.value("this student"))
-    described = "Carry the flight model gives at this club speed for each attack angle with its best loft; the dot is the student."
+    text = (
+        alt.Chart(here)
+        .mark_text(align="left", dx=12, dy=4, color=look.ink)
+        .encode(x=x, y=y, text=alt.value("this student"))
+    )
+    described = "Carry by the flight model at this club speed for each attack angle with its best loft; the dot is the student."
     return finish(alt.layer(line, lofts, dot, text), look, described, height=300, width=width)

@@ -19,10 +19,14 @@ def steps(row: dict[str, Any], shown: Shown) -> pl.DataFrame:
     rows, at = [], 0.0
     for part, name in words.CARRY_PARTS.items():
         size = (row[part] or 0.0) / shown.per
-        rows.append({"part": name, "start": at, "end": at + size, "text": shown.change(row[part] or 0.0), "kind": "part"})
+        rows.append(
+            {"part": name, "start": at, "end": at + size, "text": shown.change(row[part] or 0.0), "kind": "part"}
+        )
         at += size
     total = row["carry_change"] / shown.per
-    rows.append({"part": "all together", "start": 0.0, "end": total, "text": shown.change(row["carry_change"]), "kind": "sum"})
+    rows.append(
+        {"part": "all together", "start": 0.0, "end": total, "text": shown.change(row["carry_change"]), "kind": "sum"}
+    )
     return pl.DataFrame(rows)
 
 
@@ -37,14 +41,19 @@ def chart(row: dict[str, Any], shown: Shown, look: Look, width: int | None = Non
         Units of carry, and colours.
     """
     rows = steps(row, shown)
-    far = max(float(rows.select(pl.max_horizontal(pl.col("start").abs(), pl.col("end").abs())).max().item()), 1.0) * 1.15
+    far = (
+        max(float(rows.select(pl.max_horizontal(pl.col("start").abs(), pl.col("end").abs())).max().item()), 1.0) * 1.15
+    )
     scale = alt.Scale(domain=[-far, far], nice=False)
-    y = alt.Y("part:N", sort=rows["part"].to_list(), title=None, axis=alt.Axis(ticks=False, domain=False, labelPadding=10))
+    y = alt.Y(
+        "part:N", sort=rows["part"].to_list(), title=None, axis=alt.Axis(ticks=False, domain=False, labelPadding=10)
+    )
     base = alt.Chart(rows).encode(y=y)
     colour = alt.Color("kind:N", legend=None, scale=alt.Scale(domain=["part", "sum"], range=[look.after, look.ink]))
     zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink).encode(x=alt.X("at:Q", scale=scale))
     bars = base.mark_bar(height=16).encode(
-        x=alt.X("start:Q", scale=scale, title=shown.axis("change in carry")), x2="end:Q", color=colour)  # fmt: skip
+        x=alt.X("start:Q", scale=scale, title=shown.axis("change in carry")), x2="end:Q", color=colour
+    )
     text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.value("width"), text="text:N")
     described = "Parts of the change in carry, each starting where the one above ends; the last bar is their sum."
     return finish(alt.layer(zero, bars, text), look, described, height=ROW * rows.height, right=80, width=width)

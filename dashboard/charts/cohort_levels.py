@@ -48,14 +48,18 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int 
     x = alt.X("after:Q", title=shown.axis(title), scale=scale)
     way = base.mark_rule(strokeWidth=1, color=look.quiet).encode(x=alt.X("before:Q", scale=scale), x2="after:Q")
     line = base.mark_rule(strokeWidth=4, color=look.after, opacity=0.55).encode(
-        x=alt.X("after_low:Q", scale=scale), x2="after_high:Q")  # fmt: skip
+        x=alt.X("after_low:Q", scale=scale), x2="after_high:Q"
+    )
     before = base.mark_point(filled=False, size=120, strokeWidth=2, color=look.before).encode(
-        x=alt.X("before:Q", scale=scale), tooltip=["cohort", "before", "after", "reads", "students"])  # fmt: skip
+        x=alt.X("before:Q", scale=scale), tooltip=["cohort", "before", "after", "reads", "students"]
+    )
     anyway = base.mark_tick(thickness=3, size=22, color=look.expected).encode(x=alt.X("anyway:Q", scale=scale))
     after = base.mark_point(filled=True, size=120, opacity=1, color=look.after).encode(
-        x=x, tooltip=["cohort", "before", "after", "reads", "students"])  # fmt: skip
+        x=x, tooltip=["cohort", "before", "after", "reads", "students"]
+    )
     text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.value("width"), text="reads:N")
     drawn = alt.layer(way, line, anyway, before, after, text).properties(
-        title=alt.TitleParams(KEY, color=look.quiet, offset=8))  # fmt: skip
+        title=alt.TitleParams(KEY, color=look.quiet, offset=8)
+    )
     described = f"{title} of {rows.height} cohorts before and after, with the 95% interval of the change."
     return finish(drawn, look, described, height=ROW * rows.height, right=150, width=width)

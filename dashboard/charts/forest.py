@@ -1,4 +1,4 @@
-"""Drills compared for one number: effect and interval the same session, the next session beneath it, and as it looks."""
+"""Drills compared for one number: effect and interval the same session, the next beneath it, and as it looks."""
 
 from __future__ import annotations
 
@@ -17,17 +17,22 @@ KEY = f"●  same session    ◆  next session    ○  {words.NAIVE}    grey ban
 def prepared(frame: pl.DataFrame, shown: Shown) -> pl.DataFrame:
     """Return the rows in display units with their label at the right."""
     scaled = [
-        (pl.col(name) / shown.per).alias(name) for name in ("effect", "ci_low", "ci_high", "naive_change", "shrunk_effect")
+        (pl.col(name) / shown.per).alias(name)
+        for name in ("effect", "ci_low", "ci_high", "naive_change", "shrunk_effect")
     ]
     verdict = pl.col("verdict").fill_null("not its aim")
-    sure = pl.when(pl.col("certainty").is_null() | pl.col("verdict").is_null()).then(pl.lit("")).otherwise(
-        pl.format(" ({})", pl.col("certainty"))
-    )  # fmt: skip
+    sure = (
+        pl.when(pl.col("certainty").is_null() | pl.col("verdict").is_null())
+        .then(pl.lit(""))
+        .otherwise(pl.format(" ({})", pl.col("certainty")))
+    )
     label = pl.format("{}: {}{}", pl.col("horizon").replace_strict(words.HORIZONS), verdict, sure)
     return frame.with_columns(*scaled, label.alias("label")).with_columns(
-        pl.when(pl.col("effect").is_null() | pl.col("ci_low").is_null()).then(None).otherwise(pl.col("naive_change"))
+        pl.when(pl.col("effect").is_null() | pl.col("ci_low").is_null())
+        .then(None)
+        .otherwise(pl.col("naive_change"))
         .alias("naive_change")
-    )  # fmt: skip
+    )
 
 
 def order(frame: pl.DataFrame, better: str | None) -> list[str]:
@@ -73,25 +78,45 @@ def chart(
     scale = alt.Scale(domain=[-far, far], nice=False)
     x = alt.X("effect:Q", title=shown.axis(title or "change beyond free practice"), scale=scale)
     y = alt.Y("name:N", sort=names, title=None, axis=alt.Axis(ticks=False, domain=False, labelPadding=10))
-    offset = alt.YOffset("horizon:N", sort=horizons, scale=alt.Scale(domain=horizons, paddingInner=0.2, paddingOuter=0.35))
-    colour = alt.Color(
-        "horizon:N", legend=None, scale=alt.Scale(domain=horizons, range=[look.after, look.later])
+    offset = alt.YOffset(
+        "horizon:N", sort=horizons, scale=alt.Scale(domain=horizons, paddingInner=0.2, paddingOuter=0.35)
     )
+    colour = alt.Color("horizon:N", legend=None, scale=alt.Scale(domain=horizons, range=[look.after, look.later]))
     shape = alt.Shape("horizon:N", legend=None, scale=alt.Scale(domain=horizons, range=["circle", "diamond"]))
-    tooltip = [alt.Tooltip("name", title="drill"), alt.Tooltip("label", title="reads"),
-               alt.Tooltip("effect", format=".2f"), alt.Tooltip("ci_low", format=".2f"),
-               alt.Tooltip("ci_high", format=".2f"), "students", "episodes"]  # fmt: skip
-    band = alt.Chart(pl.DataFrame({"low": [-matters], "high": [matters]})).mark_rect(color=look.band).encode(
-        x=alt.X("low:Q", scale=scale), x2="high:Q")  # fmt: skip
-    zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink, strokeWidth=1.5).encode(x=alt.X("at:Q", scale=scale))
+    tooltip = [
+        alt.Tooltip("name", title="drill"),
+        alt.Tooltip("label", title="reads"),
+        alt.Tooltip("effect", format=".2f"),
+        alt.Tooltip("ci_low", format=".2f"),
+        alt.Tooltip("ci_high", format=".2f"),
+        "students",
+        "episodes",
+    ]
+    band = (
+        alt.Chart(pl.DataFrame({"low": [-matters], "high": [matters]}))
+        .mark_rect(color=look.band)
+        .encode(x=alt.X("low:Q", scale=scale), x2="high:Q")
+    )
+    zero = (
+        alt.Chart(pl.DataFrame({"at": [0]}))
+        .mark_rule(color=look.ink, strokeWidth=1.5)
+        .encode(x=alt.X("at:Q", scale=scale))
+    )
     base = alt.Chart(rows).encode(y=y, yOffset=offset)
     lines = base.mark_rule(strokeWidth=3, clip=True).encode(
-        x=alt.X("ci_low:Q", scale=scale), x2="ci_high:Q", color=colour)  # fmt: skip
+        x=alt.X("ci_low:Q", scale=scale), x2="ci_high:Q", color=colour
+    )
     naive = base.mark_point(shape="circle", filled=False, size=110, strokeWidth=2, color=look.ink, clip=True).encode(
-        x=alt.X("naive_change:Q", scale=scale), tooltip=tooltip)  # fmt: skip
-    dots = base.transform_filter("isValid(datum.ci_low)").mark_point(filled=True, size=130, opacity=1, clip=True).encode(
-        x=x, color=colour, shape=shape, tooltip=tooltip)  # fmt: skip
+        x=alt.X("naive_change:Q", scale=scale), tooltip=tooltip
+    )
+    dots = (
+        base.transform_filter("isValid(datum.ci_low)")
+        .mark_point(filled=True, size=130, opacity=1, clip=True)
+        .encode(x=x, color=colour, shape=shape, tooltip=tooltip)
+    )
     text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.value("width"), text="label:N")
-    drawn = alt.layer(band, zero, lines, naive, dots, text).properties(title=alt.TitleParams(KEY, color=look.quiet, offset=12))
+    drawn = alt.layer(band, zero, lines, naive, dots, text).properties(
+        title=alt.TitleParams(KEY, color=look.quiet, offset=12)
+    )
     described = f"Forest plot of {len(names)} drills for {shown.label}: change beyond free practice with 95% intervals."
     return finish(drawn, look, described, height=ROW * len(names), right=RIGHT, width=width)

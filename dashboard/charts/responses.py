@@ -34,21 +34,31 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
     rows = prepared(frame, shown)
     matters = shown.matters_from / shown.per
     axis = alt.Axis(labels=False, ticks=False, domain=False, grid=False)
-    x = alt.X("along:Q", title="students, each strip sorted", axis=axis, scale=alt.Scale(domain=[-0.02, 2.14], nice=False))
+    x = alt.X(
+        "along:Q", title="students, each strip sorted", axis=axis, scale=alt.Scale(domain=[-0.02, 2.14], nice=False)
+    )
     y = alt.Y("response:Q", title=shown.axis("own response beyond free practice"))
     strips = list(STRIPS)
     colour = alt.Color("strip:N", legend=None, scale=alt.Scale(domain=strips, range=[look.after, look.expected]))
     shape = alt.Shape("strip:N", legend=None, scale=alt.Scale(domain=strips, range=["circle", "square"]))
-    band = alt.Chart(pl.DataFrame({"low": [-matters], "high": [matters]})).mark_rect(color=look.band).encode(
-        y=alt.Y("low:Q", title=shown.axis("own response beyond free practice")), y2="high:Q")  # fmt: skip
+    band = (
+        alt.Chart(pl.DataFrame({"low": [-matters], "high": [matters]}))
+        .mark_rect(color=look.band)
+        .encode(y=alt.Y("low:Q", title=shown.axis("own response beyond free practice")), y2="high:Q")
+    )
     zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink, strokeWidth=1.5).encode(y="at:Q")
     base = alt.Chart(rows).encode(x=x)
     lines = base.mark_rule(strokeWidth=2, opacity=0.6).encode(y="response_low:Q", y2="response_high:Q", color=colour)
     dots = base.mark_point(filled=True, size=70, opacity=1).encode(
-        y=y, color=colour, shape=shape,
-        tooltip=[alt.Tooltip("shown_as", title="student"), alt.Tooltip("response", format=".2f"), "episodes"])  # fmt: skip
+        y=y,
+        color=colour,
+        shape=shape,
+        tooltip=[alt.Tooltip("shown_as", title="student"), alt.Tooltip("response", format=".2f"), "episodes"],
+    )
     heads = pl.DataFrame({"along": [0.5, 1.62], "text": ["students who did it", "luck alone"]})
     text = alt.Chart(heads).mark_text(color=look.ink, baseline="top", dy=2).encode(x=x, y=alt.value(0), text="text:N")
     students = rows.filter(pl.col("strip") == "drill").height
-    described = f"Responses of {students} students, sorted, each with its 95% interval; beside it what luck alone would show."
+    described = (
+        f"Responses of {students} students, sorted, each with its 95% interval; beside it what luck alone would show."
+    )
     return finish(alt.layer(band, zero, lines, dots, text), look, described, height=300, width=width)

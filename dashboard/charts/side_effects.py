@@ -23,16 +23,31 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
     """
     far = max(2.2, float(min(frame["times_high"].max(), 8)), float(min(-frame["times_low"].min(), 8)))
     scale = alt.Scale(domain=[-far, far], nice=False)
-    y = alt.Y("label:N", sort=frame["label"].to_list(), title=None, axis=alt.Axis(ticks=False, domain=False, labelPadding=10))
-    band = alt.Chart(pl.DataFrame({"low": [-1], "high": [1]})).mark_rect(color=look.band).encode(
-        x=alt.X("low:Q", scale=scale), x2="high:Q")  # fmt: skip
-    zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink, strokeWidth=1.5).encode(x=alt.X("at:Q", scale=scale))
+    y = alt.Y(
+        "label:N", sort=frame["label"].to_list(), title=None, axis=alt.Axis(ticks=False, domain=False, labelPadding=10)
+    )
+    band = (
+        alt.Chart(pl.DataFrame({"low": [-1], "high": [1]}))
+        .mark_rect(color=look.band)
+        .encode(x=alt.X("low:Q", scale=scale), x2="high:Q")
+    )
+    zero = (
+        alt.Chart(pl.DataFrame({"at": [0]}))
+        .mark_rule(color=look.ink, strokeWidth=1.5)
+        .encode(x=alt.X("at:Q", scale=scale))
+    )
     base = alt.Chart(frame).encode(y=y)
     lines = base.mark_rule(strokeWidth=3, color=look.after, clip=True).encode(
-        x=alt.X("times_low:Q", scale=scale), x2="times_high:Q")  # fmt: skip
+        x=alt.X("times_low:Q", scale=scale), x2="times_high:Q"
+    )
     dots = base.mark_point(filled=True, size=110, opacity=1, color=look.after, clip=True).encode(
         x=alt.X("times:Q", scale=scale, title="change beyond free practice, in smallest changes that matter"),
-        tooltip=["label", "reads"])  # fmt: skip
+        tooltip=["label", "reads"],
+    )
     text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.value("width"), text="reads:N")
-    described = f"Side effects of the drill on {frame.height} numbers with 95% intervals; the band is what does not matter."
-    return finish(alt.layer(band, zero, lines, dots, text), look, described, height=ROW * frame.height, right=230, width=width)
+    described = (
+        f"Side effects of the drill on {frame.height} numbers with 95% intervals; the band is what does not matter."
+    )
+    return finish(
+        alt.layer(band, zero, lines, dots, text), look, described, height=ROW * frame.height, right=230, width=width
+    )

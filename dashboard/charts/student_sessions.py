@@ -20,7 +20,12 @@ def band_of(goal: dict[str, Any], shown: Shown) -> pl.DataFrame:
 
 
 def chart(
-    frame: pl.DataFrame, drills: pl.DataFrame, goal: dict[str, Any], shown: Shown, look: Look, title: str,
+    frame: pl.DataFrame,
+    drills: pl.DataFrame,
+    goal: dict[str, Any],
+    shown: Shown,
+    look: Look,
+    title: str,
     width: int | None = None,
 ) -> Chart:
     """Draw the sessions.
@@ -37,29 +42,46 @@ def chart(
         Units and colours.
     title
         What the number is, for the axis.
-    """  # fmt: skip
+    """
     rows = frame.with_columns(
         (pl.col(name) / shown.per).alias(name) for name in ("centre", "centre_low", "centre_high")
     )
-    x = alt.X("begins_at:T", title="session", axis=alt.Axis(format="%d %b", labelOverlap=True, tickCount=6),
-              scale=alt.Scale(padding=24))  # fmt: skip
+    x = alt.X(
+        "begins_at:T",
+        title="session",
+        axis=alt.Axis(format="%d %b", labelOverlap=True, tickCount=6),
+        scale=alt.Scale(padding=24),
+    )
     y = alt.Y("centre:Q", title=shown.axis(title), scale=alt.Scale(zero=False, padding=14))
     layers: list[Any] = []
     band = band_of(goal, shown)
     if band.height:
-        layers.append(alt.Chart(band).mark_rect(color=look.band).encode(y=alt.Y("low:Q", title=shown.axis(title)), y2="high:Q"))
-        layers.append(alt.Chart(band).mark_text(align="left", baseline="top", dx=4, dy=3, color=look.quiet).encode(
-            x=alt.value(0), y="high:Q", text=alt.value("day-to-day noise around the start")))  # fmt: skip
+        layers.append(
+            alt.Chart(band).mark_rect(color=look.band).encode(y=alt.Y("low:Q", title=shown.axis(title)), y2="high:Q")
+        )
+        layers.append(
+            alt.Chart(band)
+            .mark_text(align="left", baseline="top", dx=4, dy=3, color=look.quiet)
+            .encode(x=alt.value(0), y="high:Q", text=alt.value("day-to-day noise around the start"))
+        )
     base = alt.Chart(rows).encode(x=x)
     layers.append(base.mark_line(color=look.after, strokeWidth=1, opacity=0.5).encode(y=y))
-    layers.append(base.mark_rule(color=look.after, strokeWidth=3, opacity=0.7).encode(y="centre_low:Q", y2="centre_high:Q"))
-    layers.append(base.mark_point(filled=True, size=110, opacity=1, color=look.after).encode(
-        y=y, tooltip=[alt.Tooltip("night:T", title="night"), alt.Tooltip("centre", format=".1f"), "shots", "club"]))  # fmt: skip
+    layers.append(
+        base.mark_rule(color=look.after, strokeWidth=3, opacity=0.7).encode(y="centre_low:Q", y2="centre_high:Q")
+    )
+    layers.append(
+        base.mark_point(filled=True, size=110, opacity=1, color=look.after).encode(
+            y=y, tooltip=[alt.Tooltip("night:T", title="night"), alt.Tooltip("centre", format=".1f"), "shots", "club"]
+        )
+    )
     if drills.height:
         marks = alt.Chart(drills).encode(x=alt.X("begins_at:T"))
         tips = [alt.Tooltip("night:T", title="night"), alt.Tooltip("name", title="drill")]
-        layers.append(marks.mark_point(shape="triangle-up", size=110, filled=True, opacity=1, color=look.drill).encode(
-            y=alt.value("height"), tooltip=tips))  # fmt: skip
+        layers.append(
+            marks.mark_point(shape="triangle-up", size=110, filled=True, opacity=1, color=look.drill).encode(
+                y=alt.value("height"), tooltip=tips
+            )
+        )
     described = f"{title} in {rows.height} sessions with 95% intervals; {drills.height} drills marked at the foot."
     drawn = alt.layer(*layers)
     if drills.height:

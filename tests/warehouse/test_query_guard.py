@@ -177,7 +177,7 @@ RUNAWAYS = {
     "a slow pattern":
         "select count(*) from range(10000000) t(x) where regexp_matches(repeat('a', 5000) || x, '(a|aa)+(b|bb)+$')",
     "a distance of long texts": "select levenshtein(repeat('a', 1000000), repeat('b', 1000000))",
-    "a factorial storm": "select sum(factorial(x % 33)::double) from range(100000000000) t(x)",
+    "a factorial storm": "select sum(factorial((x % 33)::int)::double) from range(100000000000) t(x)",
     "values by the million":
         "select a.x from range(100000) a(x) cross join range(100000) b(y) group by all having count(*) = 1",
 }  # fmt: skip
@@ -257,6 +257,8 @@ def test_a_way_out_is_refused_or_ended_with_one_sentence(
     assert isinstance(said, str), f"{way}: it answered {said}"
     assert said.endswith(".") and "\n" not in said and SECRET not in said
     assert seconds < CLOCK + 15  # its place in the queue of four included
+    if way in RUNAWAYS:
+        assert "ran longer than 0.5 s" in said or "needed more than 300 MB" in said
 
 
 @pytest.mark.parametrize("way", [way for way in REACHES if way not in WHOLE_WAY])

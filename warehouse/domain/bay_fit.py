@@ -90,7 +90,7 @@ def prepare(rows: pl.DataFrame, metric: str) -> MetricSessions:
         group=_codes(rows, "student_id", "club"),
         student=_codes(rows, "student_id"),
         week=week - week.min(),
-        trend=sign[:, None] * _by_group(_trend_basis(week), _codes(rows, "_club_group")),
+        trend=sign[:, None] * _by_group(trend_basis(week), _codes(rows, "_club_group")),
     )
 
 
@@ -98,8 +98,8 @@ def _codes(rows: pl.DataFrame, *columns: str) -> Ints:
     return (rows.select(pl.struct(columns).rank("dense") - 1).to_series().to_numpy()).astype(np.int64)
 
 
-def _trend_basis(week: Ints) -> Floats:
-    """Return a natural-cubic trend (n, q) over the weeks: linear, and one knot more for every eight weeks."""
+def trend_basis(week: Ints) -> Floats:
+    """Return a natural cubic (n, q) over whole weeks: linear, and one knot more for every eight weeks; no constant."""
     span = float(week.max() - week.min())
     if span == 0:
         return np.zeros((week.size, 0))

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from warehouse.domain import covariates, influence
+from warehouse.domain import covariates, influence, warm_up
 from warehouse.domain.episodes import Level, Panel, level, measured
 
 Floats = NDArray[np.float64]
@@ -58,17 +58,23 @@ class Group:
     state: Level
     students: int
     mirrored: bool
+    curve: warm_up.WarmUp | None
 
 
 def group(rows: Panel, measure: str, students: int, mirrored: bool) -> Group:
     """Values, error variances and levels of one club group's rows (`measure` 'centre' or 'spread')."""
     value, error = measured(rows, measure)
+    state = level(rows, value[0], error[0])
+    counted = measure == "centre" and bool(np.isfinite(rows.drill_shots[rows.drill >= 0]).any())
+    curve = warm_up.learn(rows, value[0], state, students) if counted else None
     # A bay that reads too far right reads so for either hand; how much shots scatter has no side.
-    return Group(rows, value, error, level(rows, value[0], error[0]), students, mirrored and measure == "centre")
+    return Group(rows, value, error, state, students, mirrored and measure == "centre", curve)
 
 
 def _take_level(state: Level, rows: Flags) -> Level:
-    return Level(state.usual[rows], state.m[rows], state.days[rows], state.club_mean[rows], state.components)
+    return Level(
+        state.usual[rows], state.m[rows], state.doubt[rows], state.days[rows], state.club_mean[rows], state.components
+    )
 
 
 def _too_little(free: Flags, student: NDArray[np.int64], rank: int) -> str:
@@ -97,8 +103,16 @@ def compare(cell: Group, horizon: str, lessons_only: bool = False) -> Comparison
     reason = _too_little(learned, kept.student, 0)
     fitted, unseen, lessons = None, np.zeros(kept.student.size, dtype=bool), False
     if not reason:
-        design = covariates.build(kept, state, before - state.club_mean, error, horizon, cell.mirrored, learned)
+        x, late = before - state.club_mean, np.zeros(before.size)
+        if cell.curve is not None:
+            late, cold = warm_up.head_start(kept, cell.curve)
+            x = x + cell.curve.size * cold
+        design = covariates.build(kept, state, x, error, horizon, cell.mirrored, learned)
         fitted = influence.fit(design.x, after - state.club_mean, learned, kept.student, cell.students)
+        if cell.curve is not None and horizon == "transfer":
+            fitted = influence.with_known_term(
+                fitted, late, cell.curve.size, cell.curve.bread, cell.curve.scores
+            )
         unseen, lessons = design.unseen, design.lessons_compared
         reason = _too_little(learned, kept.student, fitted.rank)
         fitted = None if reason else fitted

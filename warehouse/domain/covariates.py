@@ -10,7 +10,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from warehouse.domain import variance
 from warehouse.domain.episodes import Level, Panel
 
 Floats = NDArray[np.float64]
@@ -55,7 +54,8 @@ def _log_shots(shots: Floats) -> Floats:
 
 
 def build(rows: Panel, state: Level, x: Floats, error: Floats, horizon: str, mirrored: bool, free: Flags) -> Design:
-    """Covariates of every row: 1, x, m, lambda, lambda x, lambda m, log shots, week, coach, bay.
+    """Covariates of every row: 1, m, what today's block adds to the usual level and to the day's form, log shots,
+    week, coach, bay.
 
     Parameters
     ----------
@@ -64,12 +64,22 @@ def build(rows: Panel, state: Level, x: Floats, error: Floats, horizon: str, mir
     horizon : 'transfer', or 'retention' (bay of both sessions, days between, shots of the next block).
     mirrored : whether a bay's error flips with the golfer's hand in this metric.
     free : (n,) rows the fit is learned from.
+
+    Notes
+    -----
+    x - m mixes three things: how far the true usual level is from m (variance P, large for students met for the first
+    time), the day's form (s_b^2) and error (v). Each persists differently, so each enters with its own expectation
+    given x - m: P/(P + s_b^2 + v) and s_b^2/(P + s_b^2 + v) times x - m (best linear prediction). Terms in x, m and
+    the reliability alone leave a student's first visit and hundredth with one slope, and part of the regression to the
+    mean in the effect.
     """
     one = np.ones(x.size)
-    reliable = np.nan_to_num(variance.reliability(np.nan_to_num(state.components.between_sessions), error))
+    s_b2 = float(np.nan_to_num(state.components.between_sessions))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        away = np.nan_to_num((x - state.m) / (state.doubt + s_b2 + error))
     after = rows.shots[2] if horizon == "retention" else rows.shots[1]
     columns = [
-        one, x, state.m, reliable, reliable * x, reliable * state.m,
+        one, x, state.m, state.doubt * away, s_b2 * away,
         _log_shots(rows.shots[0]), _log_shots(after), (rows.week - rows.week.mean()) / 10.0,
     ]  # fmt: skip
     hand = rows.hand[:, None] if mirrored else one[:, None]

@@ -30,6 +30,9 @@ REQUIRED: dict[str, pl.DataType | type[pl.DataType]] = {
 }  # fmt: skip
 """Columns of an episode row, one row an episode and metric."""
 
+OPTIONAL: dict[str, pl.DataType | type[pl.DataType]] = {"drill_shots": pl.Int64}
+"""Balls hit while the drill ran: they warm the golfer up as practice does. Without them no allowance is made."""
+
 FREE = "free_practice"
 CODED = ("student_id", "session_id", "coach_id", "club", "drill_id")
 
@@ -54,6 +57,7 @@ class Panel:
     week: Floats
     hand: Floats
     next_days: Floats
+    drill_shots: Floats
     shots: Floats
     centre: Floats
     variance: Floats
@@ -70,12 +74,13 @@ class Level:
     """What a student's earlier days say, one entry a row (unit of the measure).
 
     `usual` mean of first-block centres of earlier days, NaN without one (club's mean not removed); `m` the same
-    centred on the club's mean and shrunk to it; `days` how many first blocks it rests on; `club_mean` the mean of
-    first blocks of the row's club.
+    centred on the club's mean and shrunk to it; `doubt` the variance of the student's true level about m; `days` how
+    many first blocks it rests on; `club_mean` the mean of first blocks of the row's club.
     """
 
     usual: Floats
     m: Floats
+    doubt: Floats
     days: Floats
     club_mean: Floats
     components: variance.Components
@@ -92,7 +97,13 @@ def prepare(episodes: pl.DataFrame) -> pl.DataFrame:
     missing = [name for name in REQUIRED if name not in episodes.columns]
     if missing:
         raise ValueError(f"episode rows lack the columns {', '.join(missing)}")
-    frame = episodes.select([pl.col(name).cast(kind) for name, kind in REQUIRED.items()])
+    frame = episodes.select(
+        [pl.col(name).cast(kind) for name, kind in REQUIRED.items()]
+        + [
+            (pl.col(name) if name in episodes.columns else pl.lit(None)).cast(kind).alias(name)
+            for name, kind in OPTIONAL.items()
+        ]
+    )
     bays = pl.concat([frame["bay_id"], frame["next_bay_id"]]).drop_nulls().unique().sort()
     return frame.with_columns(
         *[(pl.col(name).rank("dense").cast(pl.Int64).fill_null(0) - 1).alias(f"{name}_code") for name in CODED],
@@ -128,7 +139,7 @@ def panel(prepared: pl.DataFrame) -> Panel:
         first=(prepared["first"] & (prepared["excluded_reason"] != "no consent").fill_null(True)).to_numpy(),
         followed_by_drill=prepared["followed_by_drill"].fill_null(False).to_numpy(),
         day=day, week=week, hand=np.where((prepared["handed"] == "left").fill_null(False).to_numpy(), -1.0, 1.0),
-        next_days=_floats(prepared, "next_days"), shots=of_block["shots"],
+        next_days=_floats(prepared, "next_days"), drill_shots=_floats(prepared, "drill_shots"), shots=of_block["shots"],
         centre=np.where(enough, of_block["centre"], np.nan), variance=np.where(enough, of_block["variance"], np.nan),
         spread=np.where(enough, of_block["spread"], np.nan),
         group=prepared["club_group"].fill_null("").to_numpy().astype(str),
@@ -176,5 +187,6 @@ def level(rows: Panel, value: Floats, error: Floats) -> Level:
     fit = variance.from_blocks(unit[first], (value - club_mean)[first], error[first], rows.shots[0][first])
     tau2, s_b2 = np.nan_to_num(fit.between_students), np.nan_to_num(fit.between_sessions)
     with np.errstate(invalid="ignore", divide="ignore"):
-        m = np.where(k > 0, mean * tau2 / (tau2 + (s_b2 + vbar) / k), 0.0)
-    return Level(np.where(k > 0, mean + club_mean, np.nan), np.nan_to_num(m), k, club_mean, fit)
+        known_share = np.nan_to_num(np.where(k > 0, tau2 / (tau2 + (s_b2 + vbar) / k), 0.0))
+    m = known_share * np.where(k > 0, mean, 0.0)
+    return Level(np.where(k > 0, mean + club_mean, np.nan), m, tau2 * (1 - known_share), k, club_mean, fit)

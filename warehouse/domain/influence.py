@@ -6,7 +6,7 @@ The fit is learned from free practice only; an effect is the mean residual of a 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -51,6 +51,21 @@ class Effect(NamedTuple):
     error: float
     df: float
     estimable: bool
+
+
+def with_known_term(of: Fit, column: Floats, size: float, bread: float, scores: Floats) -> Fit:
+    """Add a term whose size was learned elsewhere, with the influence of that (1/information, scores by student).
+
+    `column` (n,) is 0 on the free rows, so the fit itself does not move.
+    """
+    rank = of.bread.shape[0]
+    wider, nothing = np.zeros((rank + 1, rank + 1)), np.zeros((rank + 1, rank + 1))
+    wider[:rank, :rank], wider[rank, rank] = of.bread, bread
+    nothing[:rank, :rank] = of.null
+    return replace(
+        of, x=np.column_stack([of.x, column]), residual=of.residual - size * column, bread=wider, null=nothing,
+        scores=np.column_stack([of.scores, scores]), own_x=np.column_stack([of.own_x, np.zeros(column.size)]),
+    )  # fmt: skip
 
 
 def fit(x: Floats, y: Floats, free: Flags, student: Codes, students: int) -> Fit:

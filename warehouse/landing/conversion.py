@@ -103,6 +103,8 @@ def _said(reading: Reading, place: int | None) -> str:
         field = f"{name}::varchar"
     else:
         field = f"f[{place}]"
+        if reading.clean and place in (reading.mapped.get("student_id"), reading.mapped.get("club")):
+            field = f"replace({field}, {quoted(clean_copy.NEWLINE)}, chr(10))"
     trimmed = f"trim({field})"
     for token in nulls:
         trimmed = f"nullif({trimmed}, {quoted(token)})"

@@ -16,6 +16,7 @@ import duckdb
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
 
 from warehouse.landing.units import scale, units_for, words_for
+from warehouse.schema.declaration import quoted
 from warehouse.schema.metrics import CLUBS, MEASURED, METRIC
 
 REQUIRED = ("struck_at", "club", *(metric.name for metric in MEASURED if metric.required))
@@ -57,6 +58,18 @@ class FileShape(BaseModel):
             return codecs.lookup(value).name
         except LookupError:
             raise ValueError(f"'{value}' is no known encoding; utf-8, utf-16, latin-1 and cp1252 are usual") from None
+
+    @field_validator("timestamp_format")
+    @classmethod
+    def _known_format(cls, value: str | None) -> str | None:
+        if value is None:
+            return None
+        with duckdb.connect() as con:
+            try:
+                con.execute(f"select try_strptime('', {quoted(value)})")
+            except duckdb.Error as fault:
+                raise ValueError(f"'{value}' is no strptime format ({str(fault).splitlines()[0]})") from None
+        return value
 
     @field_validator("timezone")
     @classmethod

@@ -194,7 +194,7 @@ SUBGROUP_EFFECT = Table(
         AIM_MEASURE,
         GROUP_OR_ANY,
         Column("characteristic", "VARCHAR", "handicap, handed, age or starting gap."),
-        Column("level", "VARCHAR", "The group of students."),
+        Column("level", "VARCHAR", "The group of students; null where too few could be compared.", nullable=True),
         Column("episodes", "BIGINT", "Episodes.", nullable=True, low=0),
         Column("students", "BIGINT", "Students.", "students", True, 0),
         estimated("effect", "Effect in this group."),

@@ -26,7 +26,7 @@ drill_clubs as (
 
 drills as (
     select
-        sessions.*,
+        sessions.* exclude (kind),
         sessions.session_id || '-' || drill.position as episode_id,
         'drill' as kind,
         drill.drill_id,
@@ -45,7 +45,7 @@ drills as (
 
 free_practice as (
     select
-        sessions.*,
+        sessions.* exclude (kind),
         sessions.session_id || '-free' as episode_id,
         'free_practice' as kind,
         null as drill_id,

@@ -6,7 +6,7 @@ with effects as (
         drill.uses_per_week,
         drill.last_used
     from mart.drill_effect as effect
-    join mart.drill as drill using (drill_id)
+    join mart.drill as drill using (drill_id, club_group)
     where effect.is_aim and effect.horizon = 'transfer' and drill.uses_per_week > 0
 ),
 

@@ -1,0 +1,126 @@
+"""Front office: did every bay report, and is it comparable?"""
+
+from __future__ import annotations
+
+import polars as pl
+import streamlit as st
+
+from dashboard import page_parts, people_sentences, words
+from dashboard.charts import bay_grid, bay_history, bay_offsets
+from dashboard.reading import Reading, current
+from dashboard.sentences import day, first_up
+
+NIGHTS = 10
+
+
+def files(read: Reading, night: str) -> None:
+    """List the night's files, and each refused row with its remedy."""
+    st.subheader(words.SECTIONS["files"])
+    rows = read.ask("bay_files", night=night)
+    if rows.is_empty():
+        st.markdown(words.EMPTY["files"])
+    else:
+        columns = {
+            "bay_id": ("bay", "text"),
+            "status": ("status", "text"),
+            "reason": ("why", "text"),
+            "rows_read": ("rows read", 0),
+            "rows_loaded": ("loaded", 0),
+            "rows_rejected": ("refused", 0),
+            "rows_duplicate": ("duplicates", 0),
+            "path": ("file under landing/shots", "text"),
+        }
+        page_parts.listing(rows, columns, "files")
+    st.subheader(words.SECTIONS["rejected"])
+    refused = read.ask("rejected_rows", night=night)
+    if refused.is_empty():
+        st.markdown(words.EMPTY["rejected"])
+        return
+    columns = {
+        "path": ("file", "text"),
+        "line": ("line", 0),
+        "column_name": ("column", "text"),
+        "value": ("value", "text"),
+        "reason": ("why", "text"),
+        "detail": ("remedy", "text"),
+    }
+    page_parts.listing(refused, columns, "refused")
+    page_parts.behind(refused, "rejected-rows")
+
+
+def offsets(read: Reading, bays: dict[str, str]) -> None:
+    """Draw what each bay adds to a number, and one bay's history."""
+    st.subheader(words.SECTIONS["offsets"])
+    known = read.metrics.select("metric", "label").unique().sort("label").iter_rows()
+    metric = page_parts.choose(
+        words.LABELS["number"], {name: first_up(label) for name, label in known}, "metric", "attack_angle"
+    )
+    rows = read.ask("bay_offsets", metric=metric)
+    shown = read.shown(metric, "any")
+    if rows.drop_nulls(["bay_offset", "ci_low"]).is_empty():
+        st.markdown(words.EMPTY["offsets"])
+    else:
+        drifting = rows.filter("drifting")["bay_id"].to_list()
+        page_parts.answer(people_sentences.drifting(drifting, shown), "bay offset", "drift", "interval")
+        lines = [people_sentences.offset(row, shown) for row in rows.iter_rows(named=True)]
+        page_parts.picture(bay_offsets.chart(rows, shown, page_parts.look()), lines, rows, "bay-offsets")
+        bay = page_parts.choose(words.LABELS["bay"], bays, "bay", drifting[0] if drifting else None)
+        weeks = read.ask("bay_weeks", bay_id=bay, metric=metric)
+        if weeks.height:
+            lines = [people_sentences.bay_week(row, shown) for row in weeks.iter_rows(named=True)]
+            page_parts.picture(bay_history.chart(weeks, shown, page_parts.look()), lines, weeks, "bay-weeks")
+
+
+def clocks(read: Reading) -> None:
+    """Say which bay clocks are out of step."""
+    rows = read.ask("bay_clocks")
+    if rows.is_empty():
+        return
+    st.subheader(words.SECTIONS["clocks"])
+    out = [people_sentences.clock(row) for row in rows.filter("out_of_step").iter_rows(named=True)]
+    st.markdown("\n".join(f"- {line}" for line in out) if out else words.CLOCKS_FINE)
+    page_parts.behind(rows, "bay-clocks")
+
+
+def runs(read: Reading) -> None:
+    """Show the last publications and what the checks found."""
+    st.subheader(words.SECTIONS["runs"])
+    columns = {
+        "published_at": ("published (UTC)", "text"),
+        "through_night": ("through", "date"),
+        "nights": ("nights", 0),
+        "shots": ("shots", 0),
+        "nights_built": ("nights built", 0),
+        "warnings": ("warnings", "text"),
+    }
+    rows = read.ask("publications").with_columns(pl.col("published_at").dt.strftime("%Y-%m-%d %H:%M"))
+    page_parts.listing(rows, columns, "publications")
+    found = read.ask("check_results")
+    if found.height:
+        page_parts.behind(found, "check-results", words.SECTIONS["checks"])
+
+
+def page() -> None:
+    """Show the bays and their files."""
+    read = current()
+    page_parts.question("bays")
+    bays = read.ask("bays")
+    nights = read.ask("bay_nights", nights=NIGHTS)
+    if bays.is_empty() or nights.is_empty():
+        st.markdown(words.EMPTY["bays"])
+        runs(read)
+        return
+    days = nights["night"].unique().sort(descending=True).to_list()
+    night = page_parts.choose(words.LABELS["night"], {str(when): day(when) for when in days}, "night")
+    own = nights.filter(pl.col("night").cast(pl.String) == night)
+    page_parts.answer(people_sentences.bays(list(own.iter_rows(named=True))))
+    lines = [people_sentences.bay_night(row) for row in own.iter_rows(named=True)]
+    page_parts.picture(bay_grid.chart(nights, page_parts.look()), lines, nights, "bay-nights")
+    files(read, night)
+    offsets(read, {row["bay_id"]: f"{row['bay_id']} ({row['site_name']})" for row in bays.iter_rows(named=True)})
+    clocks(read)
+    runs(read)
+
+
+if __name__ == "__main__":
+    page()

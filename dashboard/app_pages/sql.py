@@ -1,0 +1,109 @@
+"""Analyst: anything else, asked of the published file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import polars as pl
+import streamlit as st
+
+from dashboard import page_parts, people_sentences, words
+from dashboard.reading import Reading, current
+from warehouse import query_guard
+
+ROWS = 10_000
+KEY = "sql"
+
+
+def editor() -> str | None:
+    """Let the reader write a query, or take an example; return the one to run. The URL holds it."""
+    example = st.selectbox(
+        words.LABELS["example"],
+        list(words.SQL_EXAMPLES),
+        index=None,
+        key="sql-example",
+        placeholder=words.SQL_PLACEHOLDER,
+    )
+    if example and example != st.session_state.get("sql-taken"):
+        st.session_state["sql-taken"] = example
+        st.session_state["sql-text"] = words.SQL_EXAMPLES[example]
+    if "sql-text" not in st.session_state:
+        st.session_state["sql-text"] = st.query_params.get(KEY) or next(iter(words.SQL_EXAMPLES.values()))
+    text = st.text_area(words.SQL_LABEL, key="sql-text", height=220)
+    if st.button(words.SQL_RUN, type="primary", key="sql-run"):
+        st.query_params[KEY] = text
+    return st.query_params.get(KEY)
+
+
+def result(read: Reading, sql: str) -> None:
+    """Run the query and show what came, how long it took, and the ways to take it away."""
+    try:
+        with st.spinner(words.SQL_RUNNING):
+            found = query_guard.run(Path(read.path), sql, max_rows=ROWS)
+    except query_guard.QueryRefused as refused:
+        st.error(str(refused))
+        return
+    st.markdown(people_sentences.rows_found(found.frame.height, found.truncated, found.seconds, read.publication))
+    st.dataframe(found.frame, hide_index=True, width="stretch", key="sql-result")
+    with st.container(horizontal=True):
+        st.download_button(
+            words.DOWNLOAD_CSV,
+            query_guard.to_csv_safe(found.frame),
+            "result.csv",
+            "text/csv",
+            key="sql-csv",
+            on_click="ignore",
+        )
+        st.download_button(
+            words.DOWNLOAD_PARQUET,
+            query_guard.to_parquet(found.frame),
+            "result.parquet",
+            "application/octet-stream",
+            key="sql-parquet",
+            on_click="ignore",
+        )
+    with st.expander(words.SQL_PLAN):
+        if st.button(words.SQL_SHOW_PLAN, key="sql-plan"):
+            plan = query_guard.explain(Path(read.path), sql)
+            st.code(plan.plan, language="text")
+    st.caption(words.SQL_PERMALINK)
+
+
+def dictionary(read: Reading) -> None:
+    """Show the columns of one table."""
+    st.subheader(words.SECTIONS["dictionary"])
+    rows = read.ask("dictionary")
+    if rows.is_empty():
+        return
+    tables = rows["table_name"].unique().sort().to_list()
+    table = page_parts.choose(words.LABELS["table"], {name: name for name in tables}, "table", "mart.drill_effect")
+    own = rows.filter(pl.col("table_name") == table)
+    about = own.filter(pl.col("column_name") == "")
+    if about.height:
+        st.markdown(about["description"][0])
+    columns = {
+        "column_name": ("column", "text"),
+        "type": ("type", "text"),
+        "unit": ("unit", "text"),
+        "description": ("what it holds", "text"),
+    }
+    page_parts.listing(own.filter(pl.col("column_name") != ""), columns, "dictionary")
+
+
+def page() -> None:
+    """Show the SQL page."""
+    read = current()
+    page_parts.question("sql")
+    st.markdown(words.SQL_HELP)
+    wide, narrow = st.columns([3, 2], gap="medium")
+    with wide:
+        sql = editor()
+        if sql:
+            result(read, sql)
+    with narrow:
+        dictionary(read)
+    st.caption(words.SMALL_PRINT["sql"])
+
+
+if __name__ == "__main__":
+    page()

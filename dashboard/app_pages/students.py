@@ -1,0 +1,135 @@
+"""Coach: where is this student against their own goal, and what next?"""
+
+from __future__ import annotations
+
+import polars as pl
+import streamlit as st
+
+from dashboard import page_parts, people_sentences, words
+from dashboard.charts import attack_path, carry_by_attack, carry_sources, student_sessions
+from dashboard.reading import Reading, current
+from dashboard.sentences import Row, day, first_up, number_name
+
+DRILLS_SHOWN = 3
+
+
+def choose_goal(read: Reading, goals: pl.DataFrame) -> Row:
+    """Let the reader choose the number; the one furthest short of a drill's aim comes first."""
+    names = {
+        f"{row['club_group']}.{row['metric']}": read.number(row["metric"], row["club_group"])
+        for row in goals.iter_rows(named=True)
+    }
+    group, metric = page_parts.choose_number(words.LABELS["number"], names)
+    return goals.row(by_predicate=(pl.col("club_group") == group) & (pl.col("metric") == metric), named=True)
+
+
+def over_time(read: Reading, student: str, goal: Row) -> None:
+    """Draw the number by session, with its noise."""
+    shown = read.shown(goal["metric"], goal["club_group"])
+    keys = {"student_id": student, "club_group": goal["club_group"], "metric": goal["metric"]}
+    rows = read.ask("student_sessions", **keys)
+    drills = read.ask("student_drills", student_id=student).filter(pl.col("club_group") == goal["club_group"])
+    title = first_up(number_name(shown, goal["club_group"]))
+    chart = student_sessions.chart(rows, drills, goal, shown, page_parts.look(), title)
+    lines = [people_sentences.session(row, shown) for row in rows.iter_rows(named=True)]
+    lines += [f"{day(row['night'])}: {row['name']} was done." for row in drills.iter_rows(named=True)]
+    page_parts.picture(chart, lines, rows, "sessions")
+
+
+def delivery(read: Reading, student: str, group: str) -> None:
+    """Draw attack angle against path, first sessions and latest."""
+    st.markdown(f"**{words.SECTIONS['delivery']}**")
+    rows = read.ask("student_delivery", student_id=student, club_group=group)
+    if rows.is_empty():
+        st.markdown(words.EMPTY["delivery"])
+        return
+    angle = read.shown("attack_angle", group)
+    lines = [people_sentences.delivery(row, angle) for row in rows.iter_rows(named=True)]
+    page_parts.picture(attack_path.chart(rows, page_parts.look()), lines, rows, "delivery")
+
+
+def carry(read: Reading, student: str) -> None:
+    """Draw where the carry of one drill episode came from."""
+    st.subheader(words.SECTIONS["carry"])
+    rows = read.ask("student_carry", student_id=student)
+    if rows.is_empty():
+        st.markdown(words.EMPTY["carry"])
+        return
+    names = {row["episode_id"]: f"{day(row['night'])}: {row['name']}" for row in rows.iter_rows(named=True)}
+    episode = page_parts.choose(words.LABELS["episode"], names, "episode")
+    row = rows.row(by_predicate=pl.col("episode_id") == episode, named=True)
+    shown = read.shown("carry", row["club_group"])
+    chart = carry_sources.chart(row, shown, page_parts.look())
+    page_parts.picture(chart, [people_sentences.carry_sources(row, shown)], rows, "carry-sources")
+
+
+def speed_allows(read: Reading, student: str) -> None:
+    """Draw what carry the student's driver speed allows."""
+    st.subheader(words.SECTIONS["speed_allows"])
+    places = read.ask("student_place", student_id=student)
+    grid = pl.DataFrame() if places.is_empty() else read.ask("carry_by_attack", club_speed=places["club_speed"][0])
+    if grid.is_empty() or places["model_carry"][0] is None:
+        st.markdown(words.EMPTY["place"])
+        return
+    place = places.row(0, named=True)
+    speed, angle, length = (read.shown(metric, "driver") for metric in ("club_speed", "attack_angle", "carry"))
+    line = people_sentences.place(place, speed, angle, length)
+    st.markdown(line)
+    page_parts.words_used("carry shortfall")
+    page_parts.picture(carry_by_attack.chart(grid, place, length, page_parts.look()), [line], grid, "carry-by-attack")
+
+
+def next_drill(read: Reading, student: str, goal: Row) -> None:
+    """Say which drill next: caution first, then what to expect, three at most."""
+    st.subheader(words.SECTIONS["next_drill"])
+    every = read.ask("student_forecast", student_id=student)
+    own = every.filter((pl.col("metric") == goal["metric"]) & (pl.col("club_group") == goal["club_group"]))
+    rows = sorted(own.iter_rows(named=True), key=lambda row: -people_sentences.gain(row)[0])
+    rows = [row for row in rows if row["verdict"] != "wrong way" and people_sentences.gain(row)[0] > 0][:DRILLS_SHOWN]
+    if own.is_empty():
+        st.markdown(words.NO_DRILL_FOR_NUMBER if every.height else words.EMPTY["forecast"])
+        return
+    page_parts.answer(people_sentences.next_drill(rows), "prediction interval", "beyond free practice", "certainty")
+    shown = read.shown(goal["metric"], goal["club_group"])
+    for row in rows:
+        st.markdown(f"**{row['name']}**")
+        if row["caution"]:
+            page_parts.caution(row["caution"], row["drill_id"])
+        st.markdown(people_sentences.forecast(row, shown))
+        page_parts.go("drill", words.NEXT["drill"], drill=row["drill_id"])
+    page_parts.behind(own, "forecast")
+
+
+def page() -> None:
+    """Show one student."""
+    read = current()
+    page_parts.question("students")
+    students = read.ask("students")
+    if students.is_empty():
+        st.markdown(words.EMPTY["students"])
+        return
+    left, right = st.columns(2)
+    with left:
+        names = dict(students.select("student_id", "shown_as").iter_rows())
+        student = page_parts.choose(words.LABELS["student"], names, "student")
+    goals = read.ask("student_goals", student_id=student)
+    if goals.is_empty():
+        st.markdown(words.EMPTY["sessions"])
+        return
+    with right:
+        goal = choose_goal(read, goals)
+    shown = read.shown(goal["metric"], goal["club_group"])
+    page_parts.answer(people_sentences.goal(goal, shown), "interval", "beyond own noise", "bay offset", "ellipse")
+    wide, narrow = st.columns([3, 2], gap="medium")
+    with wide:
+        over_time(read, student, goal)
+    with narrow:
+        delivery(read, student, goal["club_group"])
+    next_drill(read, student, goal)
+    carry(read, student)
+    speed_allows(read, student)
+    st.caption(words.SMALL_PRINT["student"])
+
+
+if __name__ == "__main__":
+    page()

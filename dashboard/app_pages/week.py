@@ -1,0 +1,75 @@
+"""Director, Monday: are this term's students better than they were, and what needs attention?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import polars as pl
+import streamlit as st
+
+from dashboard import page_parts, people_sentences, words
+from dashboard.charts import cohort_levels
+from dashboard.people_sentences import Row
+from dashboard.reading import Reading, current
+from dashboard.sentences import day, first_up, subject
+
+GOALS_SHOWN = 4
+PAGE_OF = {"drill": ("drill", "drill"), "student": ("students", "student"), "bay": ("bays", "bay")}
+
+
+def goal_rows(read: Reading) -> list[tuple[Row, pl.DataFrame]]:
+    """Return the term's goal numbers, each with its cohorts' rows that have an interval."""
+    changes = read.ask("cohort_change", window_pair="term").filter(pl.col("ci_low").is_not_null())
+    goals = []
+    for goal in read.ask("goal_metrics").iter_rows(named=True):
+        rows = changes.filter((pl.col("metric") == goal["metric"]) & (pl.col("club_group") == goal["club_group"]))
+        if rows.height:
+            goals.append((goal, rows))
+    return goals[:GOALS_SHOWN]
+
+
+def draw_goal(read: Reading, goal: dict[str, Any], rows: pl.DataFrame) -> None:
+    """Draw one goal number by cohort."""
+    shown = read.shown(goal["metric"], goal["club_group"])
+    title = first_up(subject(shown, goal["club_group"], rows["measure"][0]))
+    st.markdown(f"**{title}**")
+    chart = cohort_levels.chart(rows, shown, page_parts.look(), title)
+    lines = [people_sentences.cohort_change(row, shown) for row in rows.iter_rows(named=True)]
+    page_parts.picture(chart, lines, rows, f"week-{goal['club_group']}-{goal['metric']}")
+
+
+def attention(read: Reading) -> None:
+    """List what needs attention, each with why and one link."""
+    st.subheader(words.SECTIONS["attention"])
+    things = read.ask("attention")
+    if things.is_empty():
+        st.markdown(words.EMPTY["attention"])
+    for thing in things.iter_rows(named=True):
+        since = f" ({words.SINCE} {day(thing['since'])})" if thing["since"] else ""
+        st.markdown(f"{thing['rank']}. **{first_up(thing['kind'])}**: {thing['sentence']}{since}")
+        if thing["subject"]:
+            where, key = PAGE_OF[thing["subject"]]
+            page_parts.go(where, f"{words.PAGES[where]}: {thing['shown_as']}", **{key: thing["subject_id"]})
+
+
+def page() -> None:
+    """Show the week in review."""
+    read = current()
+    page_parts.question("week")
+    goals = goal_rows(read)
+    judged = [(row, goal["better"]) for goal, rows in goals for row in rows.iter_rows(named=True)]
+    page_parts.answer(people_sentences.week(judged), "interval", "expected anyway", "beyond own noise", "distance")
+    columns = st.columns(2, gap="large") if len(goals) > 1 else [st.container()]
+    for place, (goal, rows) in enumerate(goals):
+        with columns[place % len(columns)]:
+            draw_goal(read, goal, rows)
+    attention(read)
+    st.subheader(words.SECTIONS["owner"])
+    st.markdown(people_sentences.owner(read.ask("academy_week").row(0, named=True)))
+    page_parts.go("cohorts", words.NEXT["cohorts"])
+    page_parts.go("drills", words.NEXT["drills"])
+    st.caption(f"{words.DIRECTION_NUMBERS} {words.NO_COACHES}")
+
+
+if __name__ == "__main__":
+    page()

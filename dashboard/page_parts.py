@@ -1,0 +1,144 @@
+"""The parts that every page is made of: question, answer, picture with its twins, choices kept in the URL.
+
+Not here: what a page says (app_pages/), nor colours (theme.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import polars as pl
+import streamlit as st
+
+from dashboard import words
+from dashboard.shown import Shown
+from dashboard.theme import LIGHT, LOOKS, Chart, Look
+from warehouse.query_guard import to_csv_safe
+
+STYLE = """<style>
+.block-container {max-width: 1180px; padding-top: 4.2rem;}
+[class*="st-key-answer"] p {font-size: 1.2rem; line-height: 1.5;}
+[class*="st-key-caution"] p {border-left: 4px solid #D55E00; padding-left: .7rem;}
+</style>"""
+
+
+def look() -> Look:
+    """Return the colours of the reader's theme."""
+    return LOOKS.get(st.context.theme.type or "light", LIGHT)
+
+
+def question(page: str) -> None:
+    """Put the page's question as its title."""
+    st.title(words.QUESTIONS[page])
+
+
+def answer(text: str, *terms: str) -> None:
+    """Put the answer as one sentence, with a sentence of help for each word of statistics in it."""
+    with st.container(key=f"answer-{abs(hash(text))}"):
+        st.markdown(text)
+    words_used(*terms)
+
+
+def words_used(*terms: str) -> None:
+    """Offer one sentence of help for each term."""
+    if terms:
+        with st.expander(words.WORDS_USED):
+            for term in terms:
+                st.markdown(f"**{term[:1].upper()}{term[1:]}.** {words.TERMS[term]}")
+
+
+def caution(text: str, key: str) -> None:
+    """Put a caution where it cannot be passed over: a word and a rule, not a colour alone."""
+    with st.container(key=f"caution-{key}"):
+        st.markdown(f"**Caution.** {text}")
+
+
+def picture(chart: Chart, lines: Sequence[str], table: pl.DataFrame, name: str) -> None:
+    """Draw a chart, with its text twin and the table behind it.
+
+    Parameters
+    ----------
+    chart
+        What charts/ returned.
+    lines
+        The same in words, a line for each thing drawn.
+    table
+        The frame it was drawn from, as the tables hold it, for the download.
+    name
+        Unique on the page; the download's file name.
+    """
+    st.altair_chart(chart, theme=None, width="stretch", key=f"chart-{name}")
+    with st.expander(words.READ_AS_TEXT):
+        st.markdown("\n".join(f"- {line}" for line in lines))
+    behind(table, name)
+
+
+def behind(table: pl.DataFrame, name: str, title: str = words.TABLE_BEHIND) -> None:
+    """Offer the table and its download."""
+    with st.expander(title):
+        st.dataframe(table, hide_index=True, width="stretch", key=f"table-{name}")
+        st.caption(words.CANONICAL_UNITS)
+        st.download_button(
+            words.DOWNLOAD_CSV, to_csv_safe(table), f"{name}.csv", "text/csv", key=f"csv-{name}", on_click="ignore"
+        )
+
+
+def decimals(columns: Mapping[str, tuple[str, Shown | int | str]]) -> dict[str, object]:
+    """Return column settings: title, and a number's decimals (by metric or count) or "date"/"text"."""
+    settings: dict[str, object] = {}
+    for column, (title, kind) in columns.items():
+        if isinstance(kind, int):
+            settings[column] = st.column_config.NumberColumn(title, format=f"%.{kind}f")
+        elif isinstance(kind, Shown):
+            unit = f" ({kind.unit})" if kind.unit else ""
+            settings[column] = st.column_config.NumberColumn(f"{title}{unit}", format=f"%.{kind.change_decimals}f")
+        elif kind == "date":
+            settings[column] = st.column_config.DateColumn(title, format="D MMM YYYY")
+        else:
+            settings[column] = st.column_config.TextColumn(title)
+    return settings
+
+
+def listing(table: pl.DataFrame, columns: Mapping[str, tuple[str, Shown | int | str]], name: str) -> None:
+    """Show a table for reading: chosen columns, titles in words, numbers right-aligned with their decimals."""
+    for_display = table.select(
+        (pl.col(column) / kind.per).alias(column) if isinstance(kind, Shown) else pl.col(column)
+        for column, (_, kind) in columns.items()
+    )
+    st.dataframe(for_display, hide_index=True, width="stretch", column_config=decimals(columns), key=f"list-{name}")
+
+
+def choose(
+    label: str, options: Mapping[str, str], key: str, default: str | None = None, help: str | None = None
+) -> str:
+    """Let the reader choose one of the options; the choice is the URL's parameter `key`.
+
+    Parameters
+    ----------
+    options
+        Value in the URL -> text shown; at least one.
+    default
+        Taken where the URL says nothing that is an option.
+    """
+    widget, written = f"choice-{key}", f"written-{key}"
+    wanted = st.query_params.get(key)
+    changed_outside = wanted in options and wanted != st.session_state.get(written)
+    if changed_outside or st.session_state.get(widget) not in options:
+        fallback = default if default in options else next(iter(options))
+        st.session_state[widget] = wanted if wanted in options else fallback
+    picked = st.selectbox(label, list(options), format_func=lambda value: options[value], key=widget, help=help)
+    if wanted != picked:
+        st.query_params[key] = picked
+    st.session_state[written] = picked
+    return picked
+
+
+def choose_number(label: str, names: Mapping[str, str], default: str | None = None) -> tuple[str, str]:
+    """Let the reader choose a number by "club group.metric"; return club group and metric."""
+    group, metric = choose(label, names, "number", default).split(".", 1)
+    return group, metric
+
+
+def go(page: str, label: str, **parameters: str) -> None:
+    """Link to another page with its choices."""
+    st.page_link(f"app_pages/{page}.py", label=label, icon=":material/arrow_forward:", query_params=parameters)

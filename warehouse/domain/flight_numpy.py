@@ -1,0 +1,41 @@
+"""Flight where numba is not installed: the same equations and steps over whole arrays, slower and equal.
+
+Not here: the equations (flight_kernel), units and missing values (flight).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from warehouse.domain import flight_kernel as kernel
+
+
+
+def fly_arrays(
+    fields: NDArray[np.float64], results: NDArray[np.float64], first: float, longer: float, most: int, gravity: float
+) -> None:
+    """Do what `flight_kernel.fly_lanes` does, over all shots at once."""
+    velocity, same = list(fields[:4]), (*fields[4:], gravity, kernel.growth)
+    n = fields.shape[1]
+    x, y, z, apex, time = (np.zeros(n) for _ in range(5))
+    h = first
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        for _ in range(most):
+            up = y >= 0.0
+            if not up.any():
+                break
+            dt = np.where(up, h, 0.0)
+            dx, dy, dz, *new = kernel.step(dt, *velocity, *same, kernel.rates)
+            apex = np.maximum(apex, kernel.crest(dt, y, dy, velocity[1], new[1]))
+            velocity, x, y, z, time = new, x + dx, y + dy, z + dz, time + dt
+            h += longer
+        pull = kernel.rates(*velocity, *same)[1]
+        back = kernel.time_to_ground(y, velocity[1], pull)
+        dx, dy, dz, vx, vy, vz, _ = kernel.step(back, *velocity, *same, kernel.rates)
+        rest = -(y + dy) / (vy - 1e-12)
+        results[:] = (x + dx + rest * vx, z + dz + rest * vz, apex, time + back + rest, vx, vy, vz)
+        results[:, y >= 0.0] = np.nan
