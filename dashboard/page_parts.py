@@ -42,7 +42,7 @@ def answer(text: str, *terms: str) -> None:
 def words_used(*terms: str) -> None:
     """Offer one sentence of help for each term."""
     if terms:
-        with st.expander(words.WORDS_USED):
+        with st.popover(words.WORDS_USED, type="tertiary", icon=":material/help:"):
             for term in terms:
                 st.markdown(f"**{term[:1].upper()}{term[1:]}.** {words.TERMS[term]}")
 
@@ -70,17 +70,22 @@ def picture(chart: Chart, lines: Sequence[str], table: pl.DataFrame, name: str) 
     st.altair_chart(chart, theme=None, width="stretch", key=f"chart-{name}")
     with st.expander(words.READ_AS_TEXT):
         st.markdown("\n".join(f"- {line}" for line in lines))
-    behind(table, name)
+        table_and_download(table, name)
 
 
 def behind(table: pl.DataFrame, name: str, title: str = words.TABLE_BEHIND) -> None:
     """Offer the table and its download."""
     with st.expander(title):
-        st.dataframe(table, hide_index=True, width="stretch", key=f"table-{name}")
-        st.caption(words.CANONICAL_UNITS)
-        st.download_button(
-            words.DOWNLOAD_CSV, to_csv_safe(table), f"{name}.csv", "text/csv", key=f"csv-{name}", on_click="ignore"
-        )
+        table_and_download(table, name)
+
+
+def table_and_download(table: pl.DataFrame, name: str) -> None:
+    """Put a frame as the tables hold it, with its download."""
+    st.dataframe(table, hide_index=True, width="stretch", key=f"table-{name}")
+    st.caption(words.CANONICAL_UNITS)
+    st.download_button(
+        words.DOWNLOAD_CSV, to_csv_safe(table), f"{name}.csv", "text/csv", key=f"csv-{name}", on_click="ignore"
+    )
 
 
 def decimals(columns: Mapping[str, tuple[str, Shown | int | str]]) -> dict[str, object]:

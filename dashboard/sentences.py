@@ -55,7 +55,7 @@ def verdict_words(verdict: str | None, shown: Shown) -> str:
     """Return a verdict in words that cannot be misread; a side effect without a better direction has none."""
     if verdict is None:
         return "no better direction is set"
-    return words.VERDICTS[verdict].format(matters=shown.size(shown.matters_from))
+    return words.VERDICTS[verdict].format(matters=shown.matters())
 
 
 def effect(row: Row, shown: Shown) -> str:

@@ -47,8 +47,8 @@ class Shown:
 
     @property
     def change_decimals(self) -> int:
-        """Return the decimals of a change: a ratio needs one more than its level."""
-        return self.decimals + (1 if not self.unit else 0)
+        """Return the decimals of a change: enough to tell a tenth of what matters."""
+        return max(self.decimals, math.ceil(-math.log10(self.matters_from / self.per / 5)))
 
     def with_unit(self, text: str) -> str:
         """Return a number's text with its unit."""
@@ -76,6 +76,10 @@ class Shown:
         if missing(low) or missing(high):
             return "not known"
         return f"{digits(low / self.per, self.change_decimals)} to {digits(high / self.per, self.change_decimals)}"
+
+    def matters(self) -> str:
+        """Return the smallest change that matters, without needless zeros: 1°, 4.9 yd."""
+        return self.with_unit(f"{round(self.matters_from / self.per, self.change_decimals):g}")
 
     def axis(self, text: str) -> str:
         """Return an axis title with the unit."""

@@ -67,9 +67,7 @@ DARK = Look(
 LOOKS = {look.name: look for look in (LIGHT, DARK)}
 
 
-def finish(
-    chart: Chart, look: Look, description: str, *, height: int | None = None, right: int = 8, width: int | None = None
-) -> Chart:
+def finish(chart: Chart, look: Look, description: str, *, height: int | None = None, width: int | None = None) -> Chart:
     """Give a chart its look, its alternative text and its size.
 
     Parameters
@@ -82,15 +80,13 @@ def finish(
         Alternative text: what the picture shows, in one or two sentences.
     height, width
         Pixels; without a width the chart takes that of its place on the page.
-    right
-        Pixels kept free at the right for labels.
     """
     size: dict[str, object] = {"width": width or "container"}
     if height:
         size["height"] = height
     shown = chart.properties(
         description=description,
-        padding={"left": 4, "right": right, "top": 6, "bottom": 4},
+        padding={"left": 4, "right": 10, "top": 6, "bottom": 4},
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
         **size,
     )

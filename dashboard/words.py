@@ -220,8 +220,7 @@ SMALL_PRINT = {
     "drills": "Students who agreed to be used in evidence; blocks of five usable free balls or more before and after. "
     "Drills that have this number only as a side effect stand last.",
     "drill": "Students who agreed to be used in evidence. Names only with consent. Nobody is called a non-responder: "
-    "a short "
-    "strip is mostly luck.",
+    "a short strip is mostly luck.",
     "student": "Usable free balls before any drill, bay offsets taken off; the ellipses show shots as the bays gave "
     "them.",
     "sql": "Whoever can open this page can ask the whole published file.",
@@ -229,7 +228,9 @@ SMALL_PRINT = {
 NO_AIM = "No bay measures what this drill aims at; only its side effects are shown."
 WHICH_CLUBS = "Clubs"
 REVIEW_TITLE = "Week in review"
-READ_AS_TEXT = "Read as text"
+READ_AS_TEXT = "Read as text, table, download"
+TABLE_IN_WORDS = "The same as a table, with reasons"
+OPEN_A_DRILL = "Open a drill:"
 TABLE_BEHIND = "Table behind it, and download"
 DOWNLOAD_CSV = "Download as CSV"
 DOWNLOAD_PARQUET = "Download as Parquet"
@@ -244,7 +245,10 @@ SQL_PLAN = "How the database runs it"
 SQL_SHOW_PLAN = "Show plan and time"
 SQL_PERMALINK = "The address of this page holds the query: copy it to share or keep."
 CLOCKS_FINE = "No bay clock is more than a minute off the lesson book."
-NO_DRILL_FOR_NUMBER = "No drill with a forecast aims at this number. Choose another number above, or see all drills for it on the drills page."
+NO_DRILL_FOR_NUMBER = (
+    "No drill with a forecast aims at this number. Choose another number above, or see all drills for it on the page "
+    "of drills compared."
+)
 HOW_TO_READ = (
     "Each page answers one question: the sentence under the title is the answer, the picture shows it, the table is "
     "behind "

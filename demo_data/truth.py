@@ -29,7 +29,8 @@ def planted_episodes(sessions: Sessions, episodes: list[Episode], lesson: np.nda
     """One row an episode and number that the drill aims at or shifts.
 
     transfer: the shift left for the rest of the session; distance_change: for an aim toward a target, the change in
-    distance (down is better); kept: what is left of the shift at the next day with this club, if within 21 days.
+    distance (down is better); kept: what is left of the shift at the next day with this club, if within 21 days;
+    distance_kept: the same of distance_change.
     """
     rows = []
     for n, e in enumerate(episodes):
@@ -45,9 +46,12 @@ def planted_episodes(sessions: Sessions, episodes: list[Episode], lesson: np.nda
             rows.append((n, lesson[s], _day(sessions.day[s]), drill.drill_id, ids[sessions.student[s]],
                          BAYS[sessions.bay[s]][0], club, group, e.chosen_by, metric, aim, round(float(value), 4),
                          -round(float(e.gain), 4) if toward else None, _day(e.next_day) if soon else None,
-                         round(float(left), 4) if soon else None, round(float(e.pre_look), 4)))  # fmt: skip
+                         round(float(left), 4) if soon else None,
+                         -round(float(e.gain * left / value), 4) + 0.0 if soon and toward and value else None,
+                         round(float(e.pre_look), 4)))  # fmt: skip
     names = ["episode", "lesson_id", "night", "drill_id", "student_id", "bay_id", "club", "club_group", "chosen_by",
-             "metric", "is_aim", "transfer", "distance_change", "next_night", "kept", "looked_worse_sd"]  # fmt: skip
+             "metric", "is_aim", "transfer", "distance_change", "next_night", "kept", "distance_kept",
+             "looked_worse_sd"]  # fmt: skip
     return pl.DataFrame(rows, schema=names, orient="row", infer_schema_length=None)
 
 
@@ -69,6 +73,7 @@ def planted_drills(episodes: pl.DataFrame) -> pl.DataFrame:
         pl.col("transfer").mean().round(4).alias("mean_transfer"),
         pl.col("distance_change").mean().round(4).alias("mean_distance_change"),
         pl.col("kept").mean().round(4).alias("mean_kept"),
+        pl.col("distance_kept").mean().round(4).alias("mean_distance_kept"),
         pl.len().alias("episodes"), pl.col("student_id").n_unique().alias("students"),
     )  # fmt: skip
     return pl.DataFrame(rows, schema=names, orient="row").join(

@@ -55,28 +55,25 @@ def scope(table: Table) -> str:
 
 
 def declared(table: Table) -> list[Check]:
-    """Return the checks that a table's declaration asks for: its key, and one a severity for its columns."""
+    """Return the checks that a table's declaration asks for: one a severity, the key among the blocking ones."""
     key = ", ".join(table.key)
     example = " || ' ' || ".join(f"coalesce({column}::varchar, '-')" for column in table.key)
-    made = [
-        Check(
-            f"one row a {' and '.join(table.key)}", table.name, BLOCKING, f"more than one row with the same {key}",
-            f"select {example} as example from {scope(table)} group by {key} having count(*) > 1",
-        )
-    ]  # fmt: skip
+    repeated = f"select 'repeated key ' || {example} as example from {scope(table)} group by {key} having count(*) > 1"
+    made = []
     for severity in (BLOCKING, WARNING):
-        faults = {column.name: fault(column) for column in table.columns if column.severity == severity}
-        asked = {name: condition for name, condition in faults.items() if condition}
+        conditions = {column.name: fault(column) for column in table.columns if column.severity == severity}
+        asked = {name: condition for name, condition in conditions.items() if condition}
+        parts = [repeated] if severity == BLOCKING else []
         if asked:
             named = " ".join(f"when {condition} then '{name}'" for name, condition in asked.items())
-            made.append(
-                Check(
-                    f"columns as declared ({severity})", table.name, severity,
-                    "a value missing, outside its limits or not one of those allowed",
-                    f"select case {named} end || ' of ' || {example} as example from {scope(table)} "
-                    f"where {' or '.join(f'({condition})' for condition in asked.values())}",
-                )
-            )  # fmt: skip
+            parts.append(
+                f"select case {named} end || ' of ' || {example} as example from {scope(table)} "
+                f"where {' or '.join(f'({condition})' for condition in asked.values())}"
+            )
+        if parts:
+            meaning = "a value missing, outside its limits or not one of those allowed"
+            meaning += f", or more than one row with the same {key}" if severity == BLOCKING else ""
+            made.append(Check(f"as declared, {severity}", table.name, severity, meaning, " union all ".join(parts)))
     return made
 
 

@@ -66,12 +66,14 @@ def page() -> None:
     )
     chart = forest.chart(rows, shown, page_parts.look(), better, axis_title(measure, better))
     page_parts.picture(chart, [sentences.effect_in_list(row, shown) for row in told], rows, "drills-compared")
-    st.dataframe(table(rows, shown), hide_index=True, width="stretch", key="drills-table")
+    st.markdown(words.OPEN_A_DRILL)
     in_order = forest.order(rows, better)
     ids = dict(zip(rows["name"], rows["drill_id"], strict=True))
     with st.container(horizontal=True):
         for name in in_order:
             page_parts.go("drill", name, drill=ids[name])
+    with st.expander(words.TABLE_IN_WORDS):
+        st.dataframe(table(rows, shown), hide_index=True, width="stretch", key="drills-table")
     st.caption(words.SMALL_PRINT["drills"])
 
 

@@ -50,6 +50,4 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
     described = (
         f"What {rows.height} bays add to {shown.label}, with 95% intervals; taken off before anything is compared."
     )
-    return finish(
-        alt.layer(band, zero, lines, dots, text), look, described, height=ROW * rows.height, right=80, width=width
-    )
+    return finish(alt.layer(band, zero, lines, dots, text), look, described, height=ROW * rows.height, width=width)

@@ -27,7 +27,7 @@ def chart(frame: pl.DataFrame, place: dict[str, Any], carry: Shown, look: Look, 
         (pl.col("carry") / carry.per).alias("carry"),
         pl.format("loft {}°", pl.col("dynamic_loft").round(0).cast(pl.Int64)).alias("loft"),
     )
-    x = alt.X("attack_angle:Q", title="attack angle (°): down − | + up", scale=alt.Scale(nice=False, padding=10))
+    x = alt.X("attack_angle:Q", title="attack angle (°): down − | + up", scale=alt.Scale(nice=False, padding=36))
     y = alt.Y(
         "carry:Q",
         title=carry.axis("carry by the model, best loft for each angle"),
@@ -44,8 +44,10 @@ def chart(frame: pl.DataFrame, place: dict[str, Any], carry: Shown, look: Look, 
     dot = alt.Chart(here).mark_point(filled=True, size=150, color=look.after, opacity=1).encode(x=x, y=y)
     text = (
         alt.Chart(here)
-        .mark_text(align="left", dx=12, dy=4, color=look.ink)
+        .mark_text(baseline="top", dy=14, color=look.ink)
         .encode(x=x, y=y, text=alt.value("this student"))
     )
-    described = "Carry by the flight model at this club speed for each attack angle with its best loft; the dot is the student."
+    described = (
+        "Carry by the flight model at this club speed for each attack angle with its best loft; the dot is the student."
+    )
     return finish(alt.layer(line, lofts, dot, text), look, described, height=300, width=width)

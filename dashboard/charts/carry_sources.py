@@ -56,4 +56,4 @@ def chart(row: dict[str, Any], shown: Shown, look: Look, width: int | None = Non
     )
     text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.value("width"), text="text:N")
     described = "Parts of the change in carry, each starting where the one above ends; the last bar is their sum."
-    return finish(alt.layer(zero, bars, text), look, described, height=ROW * rows.height, right=80, width=width)
+    return finish(alt.layer(zero, bars, text), look, described, height=ROW * rows.height, width=width)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
+from dashboard import words
 from dashboard.shown import Shown
 from dashboard.theme import Chart, Look, finish
 
@@ -39,13 +40,14 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int 
     shown, look
         Units and colours.
     title
-        What the number is, for the axis.
+        What the number is, for the alternative text.
     """
     rows = prepared(frame, shown)
+    short = words.MEASURES["distance"] if rows["measure"][0] == "distance" else shown.label
     y = alt.Y("cohort:N", title=None, axis=alt.Axis(ticks=False, domain=False, labelPadding=8, labelLimit=150))
     scale = alt.Scale(zero=False, padding=12)
     base = alt.Chart(rows).encode(y=y)
-    x = alt.X("after:Q", title=shown.axis(title), scale=scale)
+    x = alt.X("after:Q", title=shown.axis(short), scale=scale)
     way = base.mark_rule(strokeWidth=1, color=look.quiet).encode(x=alt.X("before:Q", scale=scale), x2="after:Q")
     line = base.mark_rule(strokeWidth=4, color=look.after, opacity=0.55).encode(
         x=alt.X("after_low:Q", scale=scale), x2="after_high:Q"
@@ -62,4 +64,4 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int 
         title=alt.TitleParams(KEY, color=look.quiet, offset=8)
     )
     described = f"{title} of {rows.height} cohorts before and after, with the 95% interval of the change."
-    return finish(drawn, look, described, height=ROW * rows.height, right=150, width=width)
+    return finish(drawn, look, described, height=ROW * rows.height, width=width)

@@ -10,7 +10,6 @@ from dashboard.shown import Shown
 from dashboard.theme import Chart, Look, finish
 
 ROW = 62
-RIGHT = 305
 KEY = f"●  same session    ◆  next session    ○  {words.NAIVE}    grey band: smaller than matters"
 
 
@@ -119,4 +118,4 @@ def chart(
         title=alt.TitleParams(KEY, color=look.quiet, offset=12)
     )
     described = f"Forest plot of {len(names)} drills for {shown.label}: change beyond free practice with 95% intervals."
-    return finish(drawn, look, described, height=ROW * len(names), right=RIGHT, width=width)
+    return finish(drawn, look, described, height=ROW * len(names), width=width)

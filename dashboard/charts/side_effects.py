@@ -48,6 +48,4 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
     described = (
         f"Side effects of the drill on {frame.height} numbers with 95% intervals; the band is what does not matter."
     )
-    return finish(
-        alt.layer(band, zero, lines, dots, text), look, described, height=ROW * frame.height, right=230, width=width
-    )
+    return finish(alt.layer(band, zero, lines, dots, text), look, described, height=ROW * frame.height, width=width)

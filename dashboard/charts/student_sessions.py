@@ -61,8 +61,8 @@ def chart(
         )
         layers.append(
             alt.Chart(band)
-            .mark_text(align="left", baseline="top", dx=4, dy=3, color=look.quiet)
-            .encode(x=alt.value(0), y="high:Q", text=alt.value("day-to-day noise around the start"))
+            .mark_text(align="left", baseline="bottom", dx=6, dy=-4, color=look.quiet)
+            .encode(x=alt.value(0), y="low:Q", text=alt.value("day-to-day noise around the start"))
         )
     base = alt.Chart(rows).encode(x=x)
     layers.append(base.mark_line(color=look.after, strokeWidth=1, opacity=0.5).encode(y=y))

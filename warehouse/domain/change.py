@@ -59,6 +59,7 @@ def comparable(first_blocks: pl.DataFrame, events: pl.DataFrame | None) -> pl.Da
         mine = events.filter(pl.all_horizontal(pl.col(key).is_not_null()))
         if key == ["student_id"] and "club" in events.columns:
             mine = mine.filter(pl.col("club").is_null())
+        mine = mine.with_columns(pl.col(key).cast(pl.String), pl.col("on_date").cast(pl.Date))
         across = (pl.col("day") < pl.col("on_date")) & (pl.col("on_date") <= pl.col("_last"))
         dropped.append(rows.join(mine.select(*key, "on_date"), on=key).filter(across).select("_row"))
     gone = pl.concat([rows.head(0).select("_row"), *dropped]).unique()

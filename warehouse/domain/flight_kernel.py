@@ -52,18 +52,14 @@ def growth(over):
     return -0.0962920546 + u * (0.5420517960 + u * (0.6041967983 + u * (-0.0534846836 + u * 0.0034114550)))
 
 
-def no_growth(over):
-    """Return 1: the lift factor while no shot spins past 0.21."""
-    return 1.0
-
-
-def rates(vx, vy, vz, rim, ax, ay, az, drag, lift, reynolds, inverse_reynolds, decay, gravity, grow):
+def rates(vx, vy, vz, rim, ax, ay, az, drag, lift, reynolds, inverse_reynolds, decay, gravity, spun):
     """Return the accelerations (m/s^2) of a ball in flight and the rate of its rim speed r omega (m/s^2).
 
     Coefficients of drag and lift as functions of s = rim speed / speed and R = Reynolds number / 1e5, fitted to the
     table in US patent 6,186,002 B1 and extended beyond s = 0.21 with the exponents of Smits & Smith 1994. Lift acts
     along the unit vector of axis x velocity. `drag` and `lift` are per speed squared (1/m), `reynolds` is R per speed
-    (s/m), `decay` the loss of spin per metre flown (1/m); x is down the line, y up, z to the right.
+    (s/m), `decay` the loss of spin per metre flown (1/m); with `spun` false s is
+    known to stay under 0.21, which saves two roots; x is down the line, y up, z to the right.
     """
     square = vx * vx + vy * vy + vz * vz + 1e-12
     along = ax * vx + ay * vy + az * vz
@@ -77,7 +73,9 @@ def rates(vx, vy, vz, rim, ax, ay, az, drag, lift, reynolds, inverse_reynolds, d
     inverse = np.minimum(np.maximum(inverse_reynolds * across * both, 1.0 / 2.1), 1.0 / 0.81)
     c_drag = 0.2028 + inner * (2.8466 * inner - 0.2159) + 0.0165 * r + 0.18 * outer
     c_lift = 0.0860 + inner * (0.6463 + 1.4789 * inner) - 0.0122 * inverse * inverse
-    c_lift = c_lift * np.minimum(s * (1.0 / 0.044), 1.0) * grow(1.0 + outer * (1.0 / 0.21))
+    c_lift = c_lift * np.minimum(s * (1.0 / 0.044), 1.0)
+    if spun:
+        c_lift = c_lift * growth_inline(1.0 + outer * (1.0 / 0.21))
     down = -drag * c_drag * speed
     up = lift * c_lift * square * speed * both
     return (
@@ -88,18 +86,18 @@ def rates(vx, vy, vz, rim, ax, ay, az, drag, lift, reynolds, inverse_reynolds, d
     )
 
 
-def step(h, vx, vy, vz, rim, ax, ay, az, drag, lift, reynolds, inverse_reynolds, decay, gravity, grow, rate):
+def step(h, vx, vy, vz, rim, ax, ay, az, drag, lift, reynolds, inverse_reynolds, decay, gravity, spun):
     """Return displacement, new velocity and new rim speed after h seconds: Runge-Kutta of third order.
 
     The weights are Bogacki & Shampine's (1989). Accelerations do not depend on position, so the displacement is the
     quadrature of the three stage velocities.
     """
-    same = (ax, ay, az, drag, lift, reynolds, inverse_reynolds, decay, gravity, grow)
-    x1, y1, z1, w1 = rate(vx, vy, vz, rim, *same)
+    same = (ax, ay, az, drag, lift, reynolds, inverse_reynolds, decay, gravity, spun)
+    x1, y1, z1, w1 = rates_inline(vx, vy, vz, rim, *same)
     q = 0.5 * h
-    x2, y2, z2, w2 = rate(vx + q * x1, vy + q * y1, vz + q * z1, rim + q * w1, *same)
+    x2, y2, z2, w2 = rates_inline(vx + q * x1, vy + q * y1, vz + q * z1, rim + q * w1, *same)
     q = 0.75 * h
-    x3, y3, z3, w3 = rate(vx + q * x2, vy + q * y2, vz + q * z2, rim + q * w2, *same)
+    x3, y3, z3, w3 = rates_inline(vx + q * x2, vy + q * y2, vz + q * z2, rim + q * w2, *same)
     sixth = h * (1.0 / 6.0)
     ninth = h * (1.0 / 9.0)
     return (
@@ -126,7 +124,6 @@ def time_to_ground(y, vy, acceleration):
 
 
 growth_inline = compiled(growth, inline=True)
-no_growth_inline = compiled(no_growth, inline=True)
 rates_inline = compiled(rates, inline=True)
 step_inline = compiled(step, inline=True)
 crest_inline = compiled(crest, inline=True)
@@ -136,7 +133,7 @@ time_to_ground_inline = compiled(time_to_ground, inline=True)
 R1, R2, R3, R4, R5, R6, R7, R8, R9, R10, R11, X, Y, Z, APEX, TIME, SPIN = (row * LANES for row in range(1, ROWS))
 
 
-def advance(b, h, gravity, grow):
+def advance(b, h, gravity, spun):
     """Move every lane that is still in the air by h; return how many were."""
     flying = 0.0
     for i in range(LANES):
@@ -146,7 +143,7 @@ def advance(b, h, gravity, grow):
         dt = h * up
         dx, dy, dz, new_vx, new_vy, new_vz, new_rim = step_inline(
             dt, vx, vy, vz, rim, b[i + R4], b[i + R5], b[i + R6], b[i + R7], b[i + R8], b[i + R9], b[i + R10],
-            b[i + R11], gravity, grow, rates_inline,
+            b[i + R11], gravity, spun,
         )  # fmt: skip
         b[i], b[i + R1], b[i + R2], b[i + R3] = new_vx, new_vy, new_vz, new_rim
         b[i + X], b[i + Y], b[i + Z] = x + dx, y + dy, z + dz
@@ -157,19 +154,19 @@ def advance(b, h, gravity, grow):
     return flying
 
 
-def land(b, gravity, grow):
+def land(b, gravity, spun):
     """Bring every lane from just under the ground back onto it."""
     for i in range(LANES):
         x, y, z = b[i + X], b[i + Y], b[i + Z]
         vx, vy, vz, rim = b[i], b[i + R1], b[i + R2], b[i + R3]
         _, pull, _, _ = rates_inline(
             vx, vy, vz, rim, b[i + R4], b[i + R5], b[i + R6], b[i + R7], b[i + R8], b[i + R9], b[i + R10],
-            b[i + R11], gravity, grow,
+            b[i + R11], gravity, spun,
         )  # fmt: skip
         back = time_to_ground_inline(y, vy, pull)
         dx, dy, dz, new_vx, new_vy, new_vz, _ = step_inline(
             back, vx, vy, vz, rim, b[i + R4], b[i + R5], b[i + R6], b[i + R7], b[i + R8], b[i + R9], b[i + R10],
-            b[i + R11], gravity, grow, rates_inline,
+            b[i + R11], gravity, spun,
         )  # fmt: skip
         rest = -(y + dy) / (new_vy - 1e-12)
         b[i], b[i + R1], b[i + R2] = new_vx, new_vy, new_vz
@@ -185,8 +182,8 @@ def most_spin(b):
     return top
 
 
-advance_compiled = compiled(advance)
-land_compiled = compiled(land)
+advance_compiled = compiled(advance, inline=True)
+land_compiled = compiled(land, inline=True)
 most_spin_compiled = compiled(most_spin)
 
 
@@ -207,16 +204,16 @@ def fly_lanes(fields, results, first, longer, most, gravity):
         top = 1.0
         for _ in range(most):
             if top < CALM:
-                flying = advance_compiled(b, h, gravity, no_growth_inline)
+                flying = advance_compiled(b, h, gravity, False)
             else:
-                flying = advance_compiled(b, h, gravity, growth_inline)
+                flying = advance_compiled(b, h, gravity, True)
             if flying == 0.0:
                 break
             top = most_spin_compiled(b)
             h += longer
         for i in range(width):
             results[0, start + i] = b[i + Y]
-        land_compiled(b, gravity, growth_inline)
+        land_compiled(b, gravity, True)
         for i in range(width):
             k = start + i
             aloft = results[0, k] >= 0.0

@@ -1,7 +1,7 @@
 """The same students at two times: the change of each, its error, and what free practice alone would have changed.
 
 What `change` (first against latest sessions) and `cohort` (one window of weeks against another) share. A session is
-its first block of free shots with the bay offset removed. Not here: drills' effects, which need the drill's own session.
+its first block of free shots with the bay offset removed. Not here: drills and their effects.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ Flags = NDArray[np.bool_]
 MEASURES = ("centre", "distance", "spread")
 FREE_STUDENTS = 5
 """Students with two or more sessions of free practice without which nothing is expected of free practice."""
+SUCCESSIVE_PAIRS = 20
 SMOOTH_STUDENTS = 30
 """From here the free-practice trend may bend; with fewer it is a straight line."""
 
@@ -105,14 +106,15 @@ def _centre_cell(
     shots = part["shots"].to_numpy().astype(float)
     value = _one_level(part["centre"].to_numpy().astype(float), part["club"], student)
     error = part["variance"].fill_null(np.nan).to_numpy().astype(float)
-    fit = variance.from_blocks(student, value, error, shots)
-    within, between = fit.within, fit.between_sessions
+    within = variance.from_blocks(student, value, error, shots).within
+    free = part["_free"].to_numpy()
+    between = _between_sessions(student, value, np.nan_to_num(within) / shots, free)
     if known is not None and known.height:
         within, between = float(known["within"][0]), float(known["between_sessions"][0])
     bays = part["bay_id"].unique().sort().to_list()
     return Cell(
         metric, group, "centre", student, _whole(part["day"]), _whole(part["week"]) // 7, value,
-        np.nan_to_num(within) / shots, part["_free"].to_numpy(), _codes(part["bay_id"], bays),
+        np.nan_to_num(within) / shots, free, _codes(part["bay_id"], bays),
         _offset_variance(bays, metric, offsets), float(np.nan_to_num(between)), ids,
     )  # fmt: skip
 
@@ -124,13 +126,27 @@ def _spread_cell(part: pl.DataFrame, centre: Cell) -> Cell:
     ok = np.isfinite(value)
     value = np.where(ok, value, 0.0)
     value[ok] = _one_level(value[ok], part["club"].filter(pl.Series(ok)), centre.student[ok])
-    fit = variance.from_blocks(centre.student[ok], value[ok], noise[ok])
-    kept = Cell(
+    between = _between_sessions(centre.student[ok], value[ok], noise[ok], centre.free[ok])
+    return Cell(
         centre.metric, centre.club_group, "spread", centre.student[ok], centre.day[ok], centre.week[ok], value[ok],
         noise[ok], centre.free[ok], centre.bay[ok], np.zeros_like(centre.offset_variance),
-        float(np.nan_to_num(fit.between_sessions)), centre.ids,
+        between, centre.ids,
     )  # fmt: skip
-    return kept
+
+
+def _between_sessions(student: Ints, value: Floats, noise: Floats, free: Flags) -> float:
+    """Variance of a student's sessions beyond shot noise, from successive free-practice sessions.
+
+    Half the mean squared successive difference (von Neumann et al. 1941, Ann Math Stat 12:153), so that neither a
+    lasting change nor a trend is taken for noise; all sessions where free practice has fewer than 20 pairs.
+    """
+    for kept in (free, np.ones(free.size, dtype=bool)):
+        s, y, v = student[kept], value[kept], noise[kept]
+        pair = s[1:] == s[:-1]
+        if int(pair.sum()) >= SUCCESSIVE_PAIRS or kept.all():
+            squares = (np.diff(y) ** 2 - v[1:] - v[:-1])[pair] / 2
+            return max(float(squares.mean()), 0.0) if squares.size else 0.0
+    return 0.0
 
 
 def compare(cell: Cell, first: Flags, latest: Flags) -> Compared:

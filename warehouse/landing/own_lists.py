@@ -84,7 +84,7 @@ def _read_mapping(path: Path) -> dict[str, TableFrom]:
         try:
             wanted[name] = TableFrom.model_validate(how)
         except ValidationError as fault:
-            error = fault.errors()[0]
+            error = fault.errors()[-1]
             key = ".".join(str(part) for part in error["loc"])
             raise ValueError(f"{path.name}: {name}.{key}: {error['msg']}") from None
         unknown = [column for column in wanted[name].columns if column not in _names(BY_FILE[name])]

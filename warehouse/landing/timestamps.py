@@ -12,7 +12,10 @@ from warehouse.schema.declaration import quoted
 ZONE = r"([Zz]|[+-][0-9]{2}(:?[0-9]{2})?)"
 ISO_FORM = r"^[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}(:[0-9]{2}([.,][0-9]+)?)?" + ZONE + "?$"
 ISO_OFFSET = r":[0-9]{2}([.,][0-9]+)?" + ZONE + "$"
-ISO_BASIC = "%Y%m%dT%H%M%S"
+ISO_BASIC, ISO_BASIC_FORM = "%Y%m%dT%H%M%S", "^[0-9]{8}T[0-9]{6}$"
+ISO_NO_SECONDS = "([T ][0-9]{2}:[0-9]{2})(Z|[+-]|$)"
+NOT_TIMES = "('epoch', 'infinity', '-infinity')"
+"""Words that the database would take for times, whatever the format."""
 
 
 def parsed(said: str, kind: str, timestamp_format: str | None) -> tuple[str, str]:
@@ -34,16 +37,21 @@ def parsed(said: str, kind: str, timestamp_format: str | None) -> tuple[str, str
         return f"{said}::timestamp", nothing
     if timestamp_format and ("%z" in timestamp_format or "%Z" in timestamp_format):
         dressed = f"regexp_replace({said}, '[Zz]$', '+00:00')" if "%z" in timestamp_format else said
-        return nothing, f"timezone('UTC', try_strptime({dressed}, {quoted(timestamp_format)}))"
+        return nothing, f"timezone('UTC', try_strptime({_no_words(dressed)}, {quoted(timestamp_format)}))"
     if timestamp_format:
-        return f"try_strptime({said}, {quoted(timestamp_format)})", nothing
-    dotted = f"upper(replace({said}, ',', '.'))"
+        return f"try_strptime({_no_words(said)}, {quoted(timestamp_format)})", nothing
+    dotted = f"regexp_replace(upper(replace({said}, ',', '.')), {quoted(ISO_NO_SECONDS)}, '\\1:00\\2')"
+    basic = f"case when regexp_matches({said}, {quoted(ISO_BASIC_FORM)}) then {said} end"
     fits, offset = (f"regexp_matches({said}, {quoted(form)})" for form in (ISO_FORM, ISO_OFFSET))
     return (
-        f"case when not {fits} then try_strptime({said}, {quoted(ISO_BASIC)}) "
+        f"case when not {fits} then try_strptime({basic}, {quoted(ISO_BASIC)}) "
         f"when not {offset} then try_cast({dotted} as timestamp) end",
         f"case when {fits} and {offset} then timezone('UTC', try_cast({dotted} as timestamptz)) end",
     )
+
+
+def _no_words(said: str) -> str:
+    return f"case when lower({said}) not in {NOT_TIMES} then {said} end"
 
 
 def local_and_utc(naive: str, absolute: str, zone: str, site_zone: str) -> tuple[str, str]:

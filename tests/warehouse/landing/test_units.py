@@ -80,4 +80,5 @@ def test_left_and_down_and_heel_and_low_load_turned(academy: Academy) -> None:
     said = ",".join(signed)
     academy.export("01.csv", f"time,club,ball,launch,{said}\n2024-02-19T10:00:00,driver,60,12,1,2,3,-4,5\n")
     academy.night()
-    assert academy.rows(f"select {said} from raw.shot") == [(-1.0, -2.0, -3.0, 4.0, -5.0)]
+    quoted = ", ".join(f'"{name}"' for name in signed)
+    assert academy.rows(f"select {quoted} from raw.shot") == [(-1.0, -2.0, -3.0, 4.0, -5.0)]

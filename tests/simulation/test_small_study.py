@@ -1,0 +1,88 @@
+"""A small version of the simulation study: a few academies, wide margins. The whole one is run by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+import pytest
+
+from tests.simulation import academies, cells, drill_effect, rows, score
+from tests.simulation.scenario import HARD, MIXED, PLAIN, SCENARIOS
+from warehouse.domain import drill_effect as engine
+
+
+@pytest.fixture(scope="module")
+def result() -> drill_effect.Study:
+    return drill_effect.study([PLAIN, MIXED], 3, seed=500)
+
+
+def _row(result: drill_effect.Study, horizon: str, method: str = "engine") -> dict:
+    return score.summary(result.cells).filter(horizon=horizon, method=method).row(0, named=True)
+
+
+@pytest.mark.parametrize("horizon", ["transfer", "retention"])
+def test_intervals_cover_the_truth_where_the_naive_reading_does_not(result: drill_effect.Study, horizon: str) -> None:
+    engine_row, naive = _row(result, horizon), _row(result, horizon, "after - before")
+    # Cells of an academy share students: six academies tell the coverage to about two points.
+    assert 0.90 < engine_row["coverage"] < 0.99
+    assert naive["aim_coverage"] < engine_row["aim_coverage"] - 0.2
+
+
+def test_error_at_the_aim_is_a_fraction_of_the_naive_error(result: drill_effect.Study) -> None:
+    assert _row(result, "transfer")["aim_of_naive"] < 0.45
+    assert abs(_row(result, "transfer")["aim_bias"]) < 0.25 * _row(result, "transfer", "after - before")["aim_bias"]
+
+
+def test_useless_drills_are_seldom_called_useful_and_good_ones_are_found(result: drill_effect.Study) -> None:
+    row, naive = _row(result, "transfer"), _row(result, "transfer", "after - before")
+    assert row["false_discoveries"] <= 0.10 < naive["false_discoveries"]
+    assert row["power"] > 0.7
+
+
+def test_forecasts_hold_about_eight_in_ten(result: drill_effect.Study) -> None:
+    assert 0.72 < result.forecasts["inside"].mean() < 0.90
+
+
+def test_bay_offsets_are_far_nearer_than_raw_means(result: drill_effect.Study) -> None:
+    from tests.simulation import bays
+
+    assert bays.error(result.bays) < 0.35
+    assert 0.88 < result.bays["inside"].mean() < 0.99
+
+
+@pytest.mark.parametrize("name", list(SCENARIOS))
+def test_the_same_seed_draws_the_same_academy_and_another_seed_another(name: str) -> None:
+    one, two = (rows.frames(academies.draw(7, SCENARIOS[name])).episodes for _ in range(2))
+    assert one.equals(two)
+    assert not one.equals(rows.frames(academies.draw(8, SCENARIOS[name])).episodes)
+
+
+def test_truth_is_what_the_same_shots_without_the_drill_would_have_shown() -> None:
+    academy = academies.draw(3, HARD)
+    frames = rows.frames(academy)
+    both = frames.episodes.join(frames.truth, on=["episode_id", "metric"])
+    free = both.filter(pl.col("drill_id").is_null())
+    assert free["shift"].abs().max() == 0
+    assert free["log_spread"].abs().max() == 0
+    drilled = both.filter(pl.col("drill_id").is_not_null() & (pl.col("metric") == pl.col("aim_metric")))
+    exact = academy.drills.size[[int(d[1:]) for d in drilled["drill_id"]]] == 0
+    assert np.abs(drilled["shift"].to_numpy()[exact]).mean() < np.abs(drilled["shift"].to_numpy()[~exact]).mean() / 2
+    # What is left at the next session is never more than what the drill did, and of the same sign.
+    carried = drilled.filter(pl.col("carried").is_not_null())
+    assert (carried["carried"].abs() <= carried["shift"].abs() + 1e-12).all()
+
+
+def test_a_constant_added_after_one_drill_moves_its_effect_by_that_constant() -> None:
+    frames = rows.frames(academies.draw(5, MIXED))
+    drill = frames.episodes["drill_id"].drop_nulls().unique().sort()[0]
+    moved = frames.episodes.with_columns(
+        pl.col("post_centre") + pl.when(pl.col("drill_id") == drill).then(1.5).otherwise(0.0)
+    )
+    keys = cells.KEY
+    pair = engine.estimate(frames.episodes).join(engine.estimate(moved), on=keys, suffix="_moved")
+    pair = pair.filter((pl.col("measure") == "centre") & (pl.col("horizon") == "transfer"))
+    change = pair["effect_moved"] - pair["effect"]
+    mine = (pair["drill_id"] == drill).to_numpy()
+    # A second drill in the same session starts from the first one's post block, which is its own pre block here.
+    assert change.filter(pl.Series(mine)).to_list() == pytest.approx([1.5] * int(mine.sum()))
+    assert np.abs(change.filter(pl.Series(~mine)).drop_nulls().to_numpy()).max() < 1e-9
