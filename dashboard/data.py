@@ -6,7 +6,6 @@ publication is new data by its own key and a page never mixes two nights. Not he
 
 from __future__ import annotations
 
-import logging
 import time
 from functools import cache
 from pathlib import Path
@@ -14,10 +13,11 @@ from pathlib import Path
 import duckdb
 import polars as pl
 import streamlit as st
+from streamlit.logger import set_log_level
 
 QUERIES = Path(__file__).parent / "queries"
-logging.getLogger("streamlit.runtime.caching").setLevel(logging.ERROR)
-logging.getLogger("streamlit.runtime.scriptrunner_utils").setLevel(logging.ERROR)
+if not st.runtime.exists():
+    set_log_level("error")  # the review runs without a server: its caches warn of that, a line a call
 
 
 def close(connection: duckdb.DuckDBPyConnection) -> None:

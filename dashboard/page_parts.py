@@ -53,7 +53,7 @@ def caution(text: str, key: str) -> None:
         st.markdown(f"**Caution.** {text}")
 
 
-def picture(chart: Chart, lines: Sequence[str], table: pl.DataFrame, name: str) -> None:
+def picture(chart: Chart, lines: Sequence[str], table: pl.DataFrame, name: str, key: str = "") -> None:
     """Draw a chart, with its text twin and the table behind it.
 
     Parameters
@@ -66,7 +66,11 @@ def picture(chart: Chart, lines: Sequence[str], table: pl.DataFrame, name: str) 
         The frame it was drawn from, as the tables hold it, for the download.
     name
         Unique on the page; the download's file name.
+    key
+        What the marks mean, where labels in the picture do not say it.
     """
+    if key:
+        st.caption(key)
     st.altair_chart(chart, theme=None, width="stretch", key=f"chart-{name}")
     with st.expander(words.READ_AS_TEXT):
         st.markdown("\n".join(f"- {line}" for line in lines))
@@ -89,7 +93,7 @@ def table_and_download(table: pl.DataFrame, name: str) -> None:
 
 
 def decimals(columns: Mapping[str, tuple[str, Shown | int | str]]) -> dict[str, object]:
-    """Return column settings: title, and a number's decimals (by metric or count) or "date"/"text"."""
+    """Return column settings: title, and decimals (of a metric, or a count), "date", "text", or "number" in words."""
     settings: dict[str, object] = {}
     for column, (title, kind) in columns.items():
         if isinstance(kind, int):
@@ -97,6 +101,8 @@ def decimals(columns: Mapping[str, tuple[str, Shown | int | str]]) -> dict[str, 
         elif isinstance(kind, Shown):
             unit = f" ({kind.unit})" if kind.unit else ""
             settings[column] = st.column_config.NumberColumn(f"{title}{unit}", format=f"%.{kind.change_decimals}f")
+        elif kind == "number":
+            settings[column] = st.column_config.TextColumn(title, alignment="right")
         elif kind == "date":
             settings[column] = st.column_config.DateColumn(title, format="D MMM YYYY")
         else:
@@ -107,10 +113,22 @@ def decimals(columns: Mapping[str, tuple[str, Shown | int | str]]) -> dict[str, 
 def listing(table: pl.DataFrame, columns: Mapping[str, tuple[str, Shown | int | str]], name: str) -> None:
     """Show a table for reading: chosen columns, titles in words, numbers right-aligned with their decimals."""
     for_display = table.select(
-        (pl.col(column) / kind.per).alias(column) if isinstance(kind, Shown) else pl.col(column)
+        (pl.col(column) / kind.per).alias(column)
+        if isinstance(kind, Shown)
+        else (pl.col(column).fill_null("") if kind == "text" else pl.col(column))
         for column, (_, kind) in columns.items()
     )
     st.dataframe(for_display, hide_index=True, width="stretch", column_config=decimals(columns), key=f"list-{name}")
+
+
+def told(rows: Sequence[Mapping[str, str | int]], left: Sequence[str], name: str) -> None:
+    """Show lines made of words and numbers with their units; all but the columns in `left` are right-aligned."""
+    settings = {
+        column: st.column_config.TextColumn(column, alignment="left" if column in left else "right")
+        for column, value in rows[0].items()
+        if isinstance(value, str)
+    }
+    st.dataframe(pl.DataFrame(rows), hide_index=True, width="stretch", column_config=settings, key=f"told-{name}")
 
 
 def choose(

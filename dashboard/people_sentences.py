@@ -26,7 +26,8 @@ def cohort_change(row: Row, shown: Shown) -> str:
     )
     beyond = "" if missing(row["share_beyond_mdc"]) else f", {beyond_count(row)} beyond their own noise"
     return (
-        f"{name} {moved(row['change'], shown)} (95% {shown.interval(row['ci_low'], row['ci_high'])}){anyway}; "
+        f"{name} {moved(row['change'], shown, row['measure'])} (95% "
+        f"{shown.interval(row['ci_low'], row['ci_high'])}){anyway}; "
         f"{count(row['students'], 'student')}{beyond}."
     )
 

@@ -44,11 +44,12 @@ def first_up(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def moved(number: float, shown: Shown) -> str:
-    """Return rose, fell or stayed, with the size."""
+def moved(number: float, shown: Shown, measure: str = "centre") -> str:
+    """Return rose, fell or stayed, with the size; of a distance also whether that is nearer."""
     if shown.change(number) == shown.change(0):
         return f"stayed the same (to {shown.size(10**-shown.change_decimals * shown.per)})"
-    return f"{UP_DOWN[number > 0]} {shown.size(number)}"
+    side = "" if measure != "distance" else " (farther)" if number > 0 else " (nearer)"
+    return f"{UP_DOWN[number > 0]} {shown.size(number)}{side}"
 
 
 def verdict_words(verdict: str | None, shown: Shown) -> str:
@@ -64,20 +65,13 @@ def effect(row: Row, shown: Shown) -> str:
     if missing(row["effect"]):
         why = row["not_estimable_reason"] or row["verdict_reason"] or "too few students with balls before and after"
         return f"{name}: no effect can be given yet ({why})."
-    when = "" if row["horizon"] == "transfer" else " and was still there next session"
-    if row["horizon"] == "retention":
-        return (
-            f"Next session, {subject(shown, row['club_group'], row['measure'])} stood {shown.change(row['effect'])} "
-            f"beyond "
-            f"free practice (95% {shown.interval(row['ci_low'], row['ci_high'])}), "
-            f"{count(row['students'], 'student')}, "
-            f"{row['certainty'] or 'no'} certainty."
-        )
-    return (
-        f"{name} {moved(row['effect'], shown)} beyond free practice{when} "
+    sure = (
         f"(95% {shown.interval(row['ci_low'], row['ci_high'])}), {count(row['students'], 'student')}, "
         f"{row['certainty'] or 'no'} certainty."
     )
+    if row["horizon"] == "retention":
+        return f"Next session, {lower_first(name)} stood {shown.change(row['effect'])} beyond free practice {sure}"
+    return f"{name} {moved(row['effect'], shown, row['measure'])} beyond free practice {sure}"
 
 
 def effect_in_list(row: Row, shown: Shown) -> str:

@@ -105,6 +105,7 @@ def finish(chart: Chart, look: Look, description: str, *, height: int | None = N
             labelLimit=220,
             titlePadding=10,
         )
+        .configure_axisQuantitative(tickCount=6)
         .configure_text(fontSize=FONT_SIZE, color=look.ink)
         .configure_title(fontSize=FONT_SIZE, color=look.ink, anchor="start", fontWeight="normal")
     )

@@ -227,6 +227,7 @@ SMALL_PRINT = {
 }
 NO_AIM = "No bay measures what this drill aims at; only its side effects are shown."
 WHICH_CLUBS = "Clubs"
+OWNER_NOTE = "Counts only: they say nothing about what caused a change."
 REVIEW_TITLE = "Week in review"
 READ_AS_TEXT = "Read as text, table, download"
 TABLE_IN_WORDS = "The same as a table, with reasons"
@@ -244,6 +245,7 @@ SQL_PLACEHOLDER = "Take an example"
 SQL_PLAN = "How the database runs it"
 SQL_SHOW_PLAN = "Show plan and time"
 SQL_PERMALINK = "The address of this page holds the query: copy it to share or keep."
+RUN_WARNED = "The last run published with warnings:"
 CLOCKS_FINE = "No bay clock is more than a minute off the lesson book."
 NO_DRILL_FOR_NUMBER = (
     "No drill with a forecast aims at this number. Choose another number above, or see all drills for it on the page "
@@ -277,3 +279,8 @@ VERDICT_HELP = {
     "behind it. Drawing the drill by lot would tell.",
     "too early": "Fewer than 10 students or 20 episodes, or one coach only.",
 }
+
+
+def axis_title(measure: str, better: str | None) -> str:
+    """Return what the axis of an effect shows, and which way is better."""
+    return AXES[measure] + {"up": BETTER_RIGHT, "down": BETTER_LEFT, None: ""}[better]

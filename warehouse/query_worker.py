@@ -75,7 +75,7 @@ def confine(seconds: float, memory_mb: int) -> None:
 
 def connect(database: str, memory_mb: int) -> duckdb.DuckDBPyConnection:
     """Open the published file read-only, cut off from everything else, its settings locked."""
-    settings = {
+    settings: dict[str, str | bool | int | float | list[str]] = {
         "access_mode": "READ_ONLY",
         "enable_external_access": "false",
         "autoinstall_known_extensions": "false",

@@ -95,6 +95,9 @@ def runs(read: Reading) -> None:
     }
     rows = read.ask("publications").with_columns(pl.col("published_at").dt.strftime("%Y-%m-%d %H:%M"))
     page_parts.listing(rows, columns, "publications")
+    if read.home.last_run.get("warnings"):
+        st.markdown(words.RUN_WARNED)
+        st.markdown("\n".join(f"- {warning}" for warning in read.home.last_run["warnings"]))
     found = read.ask("check_results")
     if found.height:
         page_parts.behind(found, "check-results", words.SECTIONS["checks"])
@@ -106,7 +109,7 @@ def page() -> None:
     page_parts.question("bays")
     bays = read.ask("bays")
     nights = read.ask("bay_nights", nights=NIGHTS)
-    if bays.is_empty() or nights.is_empty():
+    if nights.is_empty():
         st.markdown(words.EMPTY["bays"])
         runs(read)
         return
@@ -115,9 +118,10 @@ def page() -> None:
     own = nights.filter(pl.col("night").cast(pl.String) == night)
     page_parts.answer(people_sentences.bays(list(own.iter_rows(named=True))))
     lines = [people_sentences.bay_night(row) for row in own.iter_rows(named=True)]
-    page_parts.picture(bay_grid.chart(nights, page_parts.look()), lines, nights, "bay-nights")
+    page_parts.picture(bay_grid.chart(nights, page_parts.look()), lines, nights, "bay-nights", bay_grid.KEY)
     files(read, night)
-    offsets(read, {row["bay_id"]: f"{row['bay_id']} ({row['site_name']})" for row in bays.iter_rows(named=True)})
+    sites = dict(bays.select("bay_id", "site_name").iter_rows())
+    offsets(read, {bay: f"{bay} ({sites[bay]})" if bay in sites else bay for bay in nights["bay_id"].unique().sort()})
     clocks(read)
     runs(read)
 

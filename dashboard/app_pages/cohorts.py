@@ -75,13 +75,11 @@ def every_number(read: Reading, cohort: str, window: str) -> None:
     """List all numbers of the cohort, in words, goals and all."""
     st.subheader(words.SECTIONS["all_numbers"])
     rows = read.ask("cohort_change", window_pair=window).filter(pl.col("cohort") == cohort)
-    told = pl.DataFrame(
-        [
-            people_sentences.cohort_line(row, read.shown(row["metric"], row["club_group"]))
-            for row in rows.iter_rows(named=True)
-        ]
-    )
-    st.dataframe(told, hide_index=True, width="stretch", key="cohort-numbers")
+    told = [
+        people_sentences.cohort_line(row, read.shown(row["metric"], row["club_group"]))
+        for row in rows.iter_rows(named=True)
+    ]
+    page_parts.told(told, ("number",), "cohort-numbers")
     page_parts.behind(rows, "cohort-change")
 
 

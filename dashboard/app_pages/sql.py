@@ -83,9 +83,9 @@ def dictionary(read: Reading) -> None:
         st.markdown(about["description"][0])
     columns = {
         "column_name": ("column", "text"),
-        "type": ("type", "text"),
-        "unit": ("unit", "text"),
         "description": ("what it holds", "text"),
+        "unit": ("unit", "text"),
+        "type": ("type", "text"),
     }
     page_parts.listing(own.filter(pl.col("column_name") != ""), columns, "dictionary")
 

@@ -33,7 +33,7 @@ def over_time(read: Reading, student: str, goal: Row) -> None:
     chart = student_sessions.chart(rows, drills, goal, shown, page_parts.look(), title)
     lines = [people_sentences.session(row, shown) for row in rows.iter_rows(named=True)]
     lines += [f"{day(row['night'])}: {row['name']} was done." for row in drills.iter_rows(named=True)]
-    page_parts.picture(chart, lines, rows, "sessions")
+    page_parts.picture(chart, lines, rows, "sessions", student_sessions.KEY)
 
 
 def delivery(read: Reading, student: str, group: str) -> None:

@@ -9,23 +9,12 @@ import streamlit as st
 
 from dashboard import page_parts, people_sentences, words
 from dashboard.charts import cohort_levels
-from dashboard.people_sentences import Row
+from dashboard.goals import goal_rows
 from dashboard.reading import Reading, current
 from dashboard.sentences import day, first_up, subject
 
 GOALS_SHOWN = 4
 PAGE_OF = {"drill": ("drill", "drill"), "student": ("students", "student"), "bay": ("bays", "bay")}
-
-
-def goal_rows(read: Reading) -> list[tuple[Row, pl.DataFrame]]:
-    """Return the term's goal numbers, each with its cohorts' rows that have an interval."""
-    changes = read.ask("cohort_change", window_pair="term").filter(pl.col("ci_low").is_not_null())
-    goals = []
-    for goal in read.ask("goal_metrics").iter_rows(named=True):
-        rows = changes.filter((pl.col("metric") == goal["metric"]) & (pl.col("club_group") == goal["club_group"]))
-        if rows.height:
-            goals.append((goal, rows))
-    return goals[:GOALS_SHOWN]
 
 
 def draw_goal(read: Reading, goal: dict[str, Any], rows: pl.DataFrame) -> None:
@@ -56,9 +45,11 @@ def page() -> None:
     """Show the week in review."""
     read = current()
     page_parts.question("week")
-    goals = goal_rows(read)
+    goals = goal_rows(read, GOALS_SHOWN)
     judged = [(row, goal["better"]) for goal, rows in goals for row in rows.iter_rows(named=True)]
     page_parts.answer(people_sentences.week(judged), "interval", "expected anyway", "beyond own noise", "distance")
+    if goals:
+        st.caption(cohort_levels.KEY)
     columns = st.columns(2, gap="large") if len(goals) > 1 else [st.container()]
     for place, (goal, rows) in enumerate(goals):
         with columns[place % len(columns)]:

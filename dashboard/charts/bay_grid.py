@@ -8,6 +8,7 @@ import polars as pl
 from dashboard.theme import Chart, Look, finish
 
 ROW = 30
+KEY = "Shots that arrived; dashed edge: silent · full edge: refused · dotted edge: late · –: no lessons"
 STATES = ("reported", "late", "silent", "refused", "no lessons")
 
 

@@ -10,7 +10,7 @@ from dashboard.shown import Shown
 from dashboard.theme import Chart, Look, finish
 
 ROW = 44
-KEY = "○  before    ●  after, with 95% interval    |  expected anyway"
+KEY = "○  before · ●  after, with the 95% interval of the change · |  expected anyway"
 
 
 def prepared(frame: pl.DataFrame, shown: Shown) -> pl.DataFrame:
@@ -60,8 +60,6 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int 
         x=x, tooltip=["cohort", "before", "after", "reads", "students"]
     )
     text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.value("width"), text="reads:N")
-    drawn = alt.layer(way, line, anyway, before, after, text).properties(
-        title=alt.TitleParams(KEY, color=look.quiet, offset=8)
-    )
+    drawn = alt.layer(way, line, anyway, before, after, text)
     described = f"{title} of {rows.height} cohorts before and after, with the 95% interval of the change."
     return finish(drawn, look, described, height=ROW * rows.height, width=width)

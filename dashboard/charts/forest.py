@@ -10,7 +10,7 @@ from dashboard.shown import Shown
 from dashboard.theme import Chart, Look, finish
 
 ROW = 62
-KEY = f"●  same session    ◆  next session    ○  {words.NAIVE}    grey band: smaller than matters"
+KEY = f"●  same session · ◆  next session · ○  {words.NAIVE} · grey band: smaller than matters"
 
 
 def prepared(frame: pl.DataFrame, shown: Shown) -> pl.DataFrame:
@@ -114,8 +114,6 @@ def chart(
         .encode(x=x, color=colour, shape=shape, tooltip=tooltip)
     )
     text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.value("width"), text="label:N")
-    drawn = alt.layer(band, zero, lines, naive, dots, text).properties(
-        title=alt.TitleParams(KEY, color=look.quiet, offset=12)
-    )
+    drawn = alt.layer(band, zero, lines, naive, dots, text)
     described = f"Forest plot of {len(names)} drills for {shown.label}: change beyond free practice with 95% intervals."
     return finish(drawn, look, described, height=ROW * len(names), width=width)

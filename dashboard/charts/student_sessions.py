@@ -10,6 +10,8 @@ import polars as pl
 from dashboard.shown import Shown, missing
 from dashboard.theme import Chart, Look, finish
 
+KEY = "●  session's first balls, with 95% interval · ▲  at the foot: a drill was done"
+
 
 def band_of(goal: dict[str, Any], shown: Shown) -> pl.DataFrame:
     """Return the band around the first block within which a change is day-to-day noise; empty where it is not known."""
@@ -84,6 +86,4 @@ def chart(
         )
     described = f"{title} in {rows.height} sessions with 95% intervals; {drills.height} drills marked at the foot."
     drawn = alt.layer(*layers)
-    if drills.height:
-        drawn = drawn.properties(title=alt.TitleParams("▲ at the foot: a drill was done", color=look.quiet, offset=8))
     return finish(drawn, look, described, height=320, width=width)

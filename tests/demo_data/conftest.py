@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import gzip
 import json
 import tomllib
@@ -24,6 +25,7 @@ class Academy:
 
     landing: Path
 
+    @functools.cache  # noqa: B019 - a few academies, for one test run
     def table(self, name: str) -> pl.DataFrame:
         return pl.read_csv(self.landing / "academy" / f"{name}.csv", infer_schema=False)
 
@@ -37,10 +39,12 @@ class Academy:
             },
         )  # fmt: skip
 
+    @functools.cache  # noqa: B019
     def profile(self, bay_id: str) -> dict:
         name = self.table("bays").filter(pl.col("bay_id") == bay_id)["export_profile"][0]
         return tomllib.loads((self.landing / "profiles" / f"{name}.toml").read_text(encoding="utf-8"))
 
+    @functools.cache  # noqa: B019
     def zone(self, bay_id: str) -> str:
         both = self.table("bays").join(self.table("sites"), on="site_id")
         return both.filter(pl.col("bay_id") == bay_id)["timezone"][0]
@@ -108,8 +112,3 @@ def full(tmp_path_factory: pytest.TempPathFactory) -> Academy:
 @pytest.fixture(scope="session")
 def full_shots(full: Academy) -> pl.DataFrame:
     return full.all_shots()
-
-
-@pytest.fixture(scope="session")
-def read_academy() -> type[Academy]:
-    return Academy

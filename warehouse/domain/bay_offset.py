@@ -27,6 +27,9 @@ from warehouse.domain.bay_fit import (
 )
 from warehouse.schema.metrics import METRIC
 
+STEPS = 4
+HUBER = 1.345
+"""Bend of Huber's weights: 95% efficient for normal days (Huber 1964, Ann Math Stat 35:73)."""
 SCHEMA = {
     "bay_id": pl.String,
     "metric": pl.String,
@@ -65,7 +68,8 @@ def fit(sessions: pl.DataFrame, events: pl.DataFrame | None = None, level: float
 
     Notes
     -----
-    Weights 1 / (s_b^2 + noise) from a first pass weighted by shots. Errors are clustered by student with the CR2
+    Weights 1 / (s_b^2 + noise) from a first pass weighted by shots, then Huber's for days out of the ordinary (three
+    steps). Errors are clustered by student with the CR2
     adjustment of Bell & McCaffrey (2002, Survey Methodology 28:169); degrees of freedom by the effective number of
     students, (sum q)^2 / sum q^2 less one, q a student's share of the offset's information.
     """
@@ -143,16 +147,17 @@ def _solve(data: MetricSessions, label: Ints) -> tuple[Floats, Floats, Floats]:
     design = np.column_stack([dummies(data.epoch, levels), data.trend])
     scale = np.maximum(np.sqrt((design**2).mean(axis=0)), 1e-12)
     weight = data.shots
-    for final in (False, True):
+    for step in range(STEPS):
         columns = absorb(np.column_stack([design / scale, data.centre]), data.group, weight)
         x, y = columns[:, :-1], columns[:, -1]
         inverse, estimable = _inverse(x.T @ (weight[:, None] * x), label, scale)
         beta = inverse @ (x.T @ (weight * y))
         residual = y - x @ beta
-        if not final:
-            weight = 1 / np.maximum(
-                between_sessions(residual, data, weight, int(np.linalg.matrix_rank(inverse))) + data.noise, 1e-12
-            )
+        if step == 0:
+            between = between_sessions(residual, data, weight, int(np.linalg.matrix_rank(inverse)))
+            precision = 1 / np.maximum(between + data.noise, 1e-12)
+        if step < STEPS - 1:
+            weight = precision * _trust(residual * np.sqrt(precision))
     rows = (inverse / scale[:, None])[:levels]
     offset = beta[:levels] / scale[:levels]
     # Sum to zero within each connected set, in the metric's unit.
@@ -160,6 +165,14 @@ def _solve(data: MetricSessions, label: Ints) -> tuple[Floats, Floats, Floats]:
     offset, rows = centring @ offset, centring @ rows
     variance, freedom = _clustered(x, weight, residual, data.student, inverse, rows)
     return np.where(estimable, offset, np.nan), np.sqrt(variance), freedom
+
+
+def _trust(standardised: Floats) -> Floats:
+    """Huber's weights: a day far out of a student's usual counts for less, by its distance in robust SDs."""
+    spread = float(np.median(np.abs(standardised))) / 0.6745
+    if spread <= 0:
+        return np.ones_like(standardised)
+    return np.minimum(1.0, HUBER / np.maximum(np.abs(standardised) / spread, 1e-12))
 
 
 def _inverse(normal: Floats, label: Ints, scale: Floats) -> tuple[Floats, Ints]:

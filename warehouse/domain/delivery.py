@@ -1,7 +1,8 @@
 """Impact: what a delivery of the club head gives the ball.
 
 The rigid-body model of Penner (Rep. Prog. Phys. 66, 2003, 131): along the face's normal a collision with restitution,
-across it the ball is set rolling; measured spin is about three quarters of what rolling would give. In three
+across it the ball is set rolling. Measured spin is about three quarters of what rolling gives: whatever is compared
+with a measured shot passes `spin_share=MEASURED_SPIN_SHARE`; `launch` alone keeps the theory's own value. In three
 dimensions: club path, attack angle, face angle and dynamic loft give launch direction and spin axis too. A centred
 strike with a driver: gear effect and off-centre losses are not in it. Not here: the flight (flight).
 """
@@ -19,7 +20,7 @@ DRIVER_RESTITUTION = 0.83
 """At driver speed (Penner 2003; the value the equipment rules have long held drivers to)."""
 HEAD_MASS = 0.200
 """Mass of a driver's head, kg (Penner 2003)."""
-SPIN_SHARE = 0.75
+MEASURED_SPIN_SHARE = 0.75
 """Measured spin as a share of that of a ball that rolls off the face (Penner 2003)."""
 
 
@@ -48,7 +49,7 @@ def launch(
     *,
     restitution: ArrayLike = DRIVER_RESTITUTION,
     head_mass: ArrayLike = HEAD_MASS,
-    spin_share: ArrayLike = SPIN_SHARE,
+    spin_share: ArrayLike = 1.0,
     ball_factor: ArrayLike = 1.0,
 ) -> Launch:
     """Return how the ball starts after a delivery.
@@ -62,7 +63,7 @@ def launch(
     head_mass : array_like
         kg.
     spin_share : array_like
-        Measured spin over that of a ball that rolls off the face.
+        Spin over that of a ball that rolls off the face; `MEASURED_SPIN_SHARE` for comparison with measured shots.
     ball_factor : array_like
         Ball speed over that of a premium ball: an assumption for range balls, 1 unless stated.
 

@@ -38,7 +38,7 @@ LIMITS: dict[str, tuple[float, float]] = {
     "lift_factor": (0.8, 1.2),
 }
 """Where the fast steps are tested; outside them shots are integrated finely."""
-FIRST_STEP, LONGER_STEP, MOST_STEPS = 0.2, 0.004, 400
+FIRST_STEP, LONGER_STEP, MOST_STEPS = 0.2, 0.002, 600
 FINE_STEP, MOST_FINE_STEPS = 0.02, 5000
 CHUNK = 32768
 """Shots prepared at a time, so that memory stays small whatever the number of shots."""

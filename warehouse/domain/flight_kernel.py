@@ -22,17 +22,15 @@ try:
 except ImportError:
     njit = None
 
-LANES = 32
+LANES = 16
 """Shots advanced together; a few vector registers wide."""
 FIELDS = 12
 """Rows that go in: velocity x, y, z, rim speed (m/s), unit spin axis x, y, z, then `drag, lift, reynolds,
 inverse_reynolds, decay` of `rates`."""
 RESULTS = 7
 """Rows that come out: x and z at landing (m), apex (m), flight time (s), velocity x, y, z at landing (m/s)."""
-ROWS = FIELDS + 6
-"""Rows of the work space: the fields, position x, y, z, apex, time, and the square of the spin parameter."""
-CALM = 0.18 * 0.18
-"""Square of the spin parameter under which no shot passes 0.21 within the next step."""
+ROWS = FIELDS + 5
+"""Rows of the work space: the fields, position x, y, z, apex and time."""
 
 
 def compiled(function: Callable[..., Any], *, cache: bool = False, inline: bool = False) -> Callable[..., Any]:
@@ -47,19 +45,18 @@ def compiled(function: Callable[..., Any], *, cache: bool = False, inline: bool 
 
 
 def growth(over):
-    """Return over^0.4 for over in [1, 300], to 1.2e-4 (over is the spin parameter / 0.21)."""
+    """Return over^0.4 for over in [1, 300], to 1.4e-4, and exactly 1 at 1 (over is the spin parameter / 0.21)."""
     u = np.sqrt(np.sqrt(np.minimum(over, 300.0)))
-    return -0.0962920546 + u * (0.5420517960 + u * (0.6041967983 + u * (-0.0534846836 + u * 0.0034114550)))
+    return 1.0 + (u - 1.0) * (1.0929381116 + u * (0.5574985503 + u * (-0.0512284031 + u * 0.0035392552)))
 
 
-def rates(vx, vy, vz, rim, ax, ay, az, drag, lift, reynolds, inverse_reynolds, decay, gravity, spun):
+def rates(vx, vy, vz, rim, ax, ay, az, drag, lift, reynolds, inverse_reynolds, decay, gravity):
     """Return the accelerations (m/s^2) of a ball in flight and the rate of its rim speed r omega (m/s^2).
 
     Coefficients of drag and lift as functions of s = rim speed / speed and R = Reynolds number / 1e5, fitted to the
     table in US patent 6,186,002 B1 and extended beyond s = 0.21 with the exponents of Smits & Smith 1994. Lift acts
     along the unit vector of axis x velocity. `drag` and `lift` are per speed squared (1/m), `reynolds` is R per speed
-    (s/m), `decay` the loss of spin per metre flown (1/m); with `spun` false s is
-    known to stay under 0.21, which saves two roots; x is down the line, y up, z to the right.
+    (s/m), `decay` the loss of spin per metre flown (1/m); x is down the line, y up, z to the right.
     """
     square = vx * vx + vy * vy + vz * vz + 1e-12
     along = ax * vx + ay * vy + az * vz
@@ -73,9 +70,7 @@ def rates(vx, vy, vz, rim, ax, ay, az, drag, lift, reynolds, inverse_reynolds, d
     inverse = np.minimum(np.maximum(inverse_reynolds * across * both, 1.0 / 2.1), 1.0 / 0.81)
     c_drag = 0.2028 + inner * (2.8466 * inner - 0.2159) + 0.0165 * r + 0.18 * outer
     c_lift = 0.0860 + inner * (0.6463 + 1.4789 * inner) - 0.0122 * inverse * inverse
-    c_lift = c_lift * np.minimum(s * (1.0 / 0.044), 1.0)
-    if spun:
-        c_lift = c_lift * growth_inline(1.0 + outer * (1.0 / 0.21))
+    c_lift = c_lift * np.minimum(s * (1.0 / 0.044), 1.0) * growth_inline(1.0 + outer * (1.0 / 0.21))
     down = -drag * c_drag * speed
     up = lift * c_lift * square * speed * both
     return (
@@ -86,13 +81,13 @@ def rates(vx, vy, vz, rim, ax, ay, az, drag, lift, reynolds, inverse_reynolds, d
     )
 
 
-def step(h, vx, vy, vz, rim, ax, ay, az, drag, lift, reynolds, inverse_reynolds, decay, gravity, spun):
+def step(h, vx, vy, vz, rim, ax, ay, az, drag, lift, reynolds, inverse_reynolds, decay, gravity):
     """Return displacement, new velocity and new rim speed after h seconds: Runge-Kutta of third order.
 
     The weights are Bogacki & Shampine's (1989). Accelerations do not depend on position, so the displacement is the
     quadrature of the three stage velocities.
     """
-    same = (ax, ay, az, drag, lift, reynolds, inverse_reynolds, decay, gravity, spun)
+    same = (ax, ay, az, drag, lift, reynolds, inverse_reynolds, decay, gravity)
     x1, y1, z1, w1 = rates_inline(vx, vy, vz, rim, *same)
     q = 0.5 * h
     x2, y2, z2, w2 = rates_inline(vx + q * x1, vy + q * y1, vz + q * z1, rim + q * w1, *same)
@@ -130,10 +125,10 @@ crest_inline = compiled(crest, inline=True)
 time_to_ground_inline = compiled(time_to_ground, inline=True)
 # Offsets of the work space's rows. One flat array and constant offsets, so that the compiler can prove that rows do
 # not overlap and turns the loops over lanes into vector instructions.
-R1, R2, R3, R4, R5, R6, R7, R8, R9, R10, R11, X, Y, Z, APEX, TIME, SPIN = (row * LANES for row in range(1, ROWS))
+R1, R2, R3, R4, R5, R6, R7, R8, R9, R10, R11, X, Y, Z, APEX, TIME = (row * LANES for row in range(1, ROWS))
 
 
-def advance(b, h, gravity, spun):
+def advance(b, h, gravity):
     """Move every lane that is still in the air by h; return how many were."""
     flying = 0.0
     for i in range(LANES):
@@ -143,30 +138,29 @@ def advance(b, h, gravity, spun):
         dt = h * up
         dx, dy, dz, new_vx, new_vy, new_vz, new_rim = step_inline(
             dt, vx, vy, vz, rim, b[i + R4], b[i + R5], b[i + R6], b[i + R7], b[i + R8], b[i + R9], b[i + R10],
-            b[i + R11], gravity, spun,
+            b[i + R11], gravity,
         )  # fmt: skip
         b[i], b[i + R1], b[i + R2], b[i + R3] = new_vx, new_vy, new_vz, new_rim
         b[i + X], b[i + Y], b[i + Z] = x + dx, y + dy, z + dz
         b[i + APEX] = np.maximum(b[i + APEX], crest_inline(dt, y, dy, vy, new_vy))
         b[i + TIME] += dt
-        b[i + SPIN] = new_rim * new_rim / (new_vx * new_vx + new_vy * new_vy + new_vz * new_vz + 1e-12)
         flying += up
     return flying
 
 
-def land(b, gravity, spun):
+def land(b, gravity):
     """Bring every lane from just under the ground back onto it."""
     for i in range(LANES):
         x, y, z = b[i + X], b[i + Y], b[i + Z]
         vx, vy, vz, rim = b[i], b[i + R1], b[i + R2], b[i + R3]
         _, pull, _, _ = rates_inline(
             vx, vy, vz, rim, b[i + R4], b[i + R5], b[i + R6], b[i + R7], b[i + R8], b[i + R9], b[i + R10],
-            b[i + R11], gravity, spun,
+            b[i + R11], gravity,
         )  # fmt: skip
         back = time_to_ground_inline(y, vy, pull)
         dx, dy, dz, new_vx, new_vy, new_vz, _ = step_inline(
             back, vx, vy, vz, rim, b[i + R4], b[i + R5], b[i + R6], b[i + R7], b[i + R8], b[i + R9], b[i + R10],
-            b[i + R11], gravity, spun,
+            b[i + R11], gravity,
         )  # fmt: skip
         rest = -(y + dy) / (new_vy - 1e-12)
         b[i], b[i + R1], b[i + R2] = new_vx, new_vy, new_vz
@@ -174,17 +168,8 @@ def land(b, gravity, spun):
         b[i + TIME] += back + rest
 
 
-def most_spin(b):
-    """Return the greatest square of the spin parameter (a loop of its own: inside `advance` it stalls the compiler)."""
-    top = 0.0
-    for i in range(LANES):
-        top = max(top, b[i + SPIN])
-    return top
-
-
 advance_compiled = compiled(advance, inline=True)
 land_compiled = compiled(land, inline=True)
-most_spin_compiled = compiled(most_spin)
 
 
 def fly_lanes(fields, results, first, longer, most, gravity):
@@ -201,19 +186,13 @@ def fly_lanes(fields, results, first, longer, most, gravity):
                 b[row * LANES + i] = fields[row, start + min(i, width - 1)]
         b[X:] = 0.0
         h = first
-        top = 1.0
         for _ in range(most):
-            if top < CALM:
-                flying = advance_compiled(b, h, gravity, False)
-            else:
-                flying = advance_compiled(b, h, gravity, True)
-            if flying == 0.0:
+            if advance_compiled(b, h, gravity) == 0.0:
                 break
-            top = most_spin_compiled(b)
             h += longer
         for i in range(width):
             results[0, start + i] = b[i + Y]
-        land_compiled(b, gravity, True)
+        land_compiled(b, gravity)
         for i in range(width):
             k = start + i
             aloft = results[0, k] >= 0.0

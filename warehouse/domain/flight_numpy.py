@@ -27,7 +27,7 @@ def fly_arrays(
     fields: NDArray[np.float64], results: NDArray[np.float64], first: float, longer: float, most: int, gravity: float
 ) -> None:
     """Do what `flight_kernel.fly_lanes` does, over all shots at once."""
-    velocity, same = list(fields[:4]), (*fields[4:], gravity, True)
+    velocity, same = list(fields[:4]), (*fields[4:], gravity)
     n = fields.shape[1]
     x, y, z, apex, time = (np.zeros(n) for _ in range(5))
     h = first

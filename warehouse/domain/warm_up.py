@@ -16,8 +16,9 @@ from warehouse.domain.episodes import Level, Panel
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-LENGTHS = (4.0, 8.0, 16.0)
-"""Shots over which a cold start fades to 1/e; the best fitting one is taken."""
+LENGTH = 8.0
+"""Shots over which a cold start fades to 1/e (common practice, no source: a golfer is warm after some 20 balls). First
+blocks of 6 to 24 shots tell how large the lag is, hardly how long it lasts; a length chosen by fit did worse."""
 MIN_BLOCKS = 100
 WARM_AFTER = 40.0
 """Shots hit before a block that is not a session's first, when nobody counted them: a drill and a block at least."""
@@ -52,19 +53,16 @@ def learn(rows: Panel, value: Floats, state: Level, students: int) -> WarmUp | N
     student, n = rows.student[first], rows.shots[0][first]
     unit = np.unique(student * (int(rows.club.max(initial=0)) + 1) + rows.club[first], return_inverse=True)[1]
     y = _within((value - state.club_mean)[first], unit)
-    best: tuple[float, WarmUp] | None = None
-    for length in LENGTHS:
-        curve = _within(lag(np.zeros(n.size), n, length), unit)
-        room = float((curve**2).sum())
-        if room <= 1e-9:
-            continue
-        slope = float((curve * y).sum()) / room
-        residual = y - slope * curve
-        found = WarmUp(slope, length, 1 / room, np.bincount(student, curve * residual, students))
-        loss = float((residual**2).sum())
-        if best is None or loss < best[0]:
-            best = loss, found
-    return best[1] if best else None
+    curve = _within(lag(np.zeros(n.size), n, LENGTH), unit)
+    room = float((curve**2).sum())
+    if room <= 1e-9:
+        return None
+    slope = float((curve * y).sum()) / room
+    scores = np.bincount(student, curve * (y - slope * curve), students)
+    error2 = float((scores**2).sum()) / room**2
+    # Where the data hardly show a warm-up, little is allowed for (positive-part shrinkage).
+    trust = max(1 - error2 / slope**2, 0.0) if slope else 0.0
+    return WarmUp(trust * slope, LENGTH, trust / room, scores)
 
 
 def _within(x: Floats, unit: NDArray[np.int64]) -> Floats:

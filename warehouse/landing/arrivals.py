@@ -101,7 +101,7 @@ def split_name(name: str) -> tuple[str, str]:
     for suffix in SUFFIXES:
         if name.lower().endswith(suffix) and len(name) > len(suffix):
             return name[: -len(suffix)], suffix
-    return name.split(".")[0], ""
+    return name.partition(".")[0], ""
 
 
 def _entries(folder: Path) -> list[os.DirEntry[str]]:

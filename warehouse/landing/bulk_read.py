@@ -38,6 +38,9 @@ class Counts:
     duplicate: int = 0
 
 
+NO_ROWS = Counts()
+
+
 def read_lines(con: duckdb.DuckDBPyConnection, reading: Reading, files: Sequence[Inspected]) -> None:
     """Fill `landing_line` with the files' lines in order, and `landing_file` with where each file begins.
 
@@ -48,7 +51,10 @@ def read_lines(con: duckdb.DuckDBPyConnection, reading: Reading, files: Sequence
     """
     paths = "[" + ", ".join(quoted(str(file.read_from)) for file in files) + "]"
     if reading.format == "parquet":
-        source = f"select * from read_parquet({paths}, filename = 'file_name')"
+        columns = ", ".join(
+            f"{conversion.identifier(n)} as c{at}" for at, n in enumerate(reading.header.names, start=1)
+        )
+        source = f"select landing_path as file_name, {columns} from read_parquet({paths}, filename = 'landing_path')"
     else:
         source = (
             f"select filename as file_name, text from read_csv({paths}, columns = {{'text': 'VARCHAR'}}, "
@@ -88,7 +94,7 @@ def find_duplicates(con: duckdb.DuckDBPyConnection, reading: Reading) -> None:
     Rows are grouped by a hash, and the few that share one are compared in full.
     """
     if reading.format == "parquet":
-        names = [conversion.identifier(name) for name in reading.header.names]
+        names = [f"c{place}" for place in range(1, len(reading.header.names) + 1)]
         digest, is_row = f"hash({', '.join('l.' + name for name in names)})", "true"
         same = " and ".join(f"l.{name} is not distinct from origin.{name}" for name in names)
     else:
@@ -117,7 +123,7 @@ def convert(con: duckdb.DuckDBPyConnection, reading: Reading, files: Sequence[In
             "from temp.landing_row group by all"
         ).fetchall()
     }
-    return [counts.get(at, Counts()) for at in range(len(files))]
+    return [counts.get(at, NO_ROWS) for at in range(len(files))]
 
 
 def insert_shots(con: duckdb.DuckDBPyConnection, file_ids: Sequence[int]) -> None:
@@ -138,7 +144,7 @@ def insert_rejected(con: duckdb.DuckDBPyConnection, reading: Reading, file_ids: 
 
 
 def rejected(con: duckdb.DuckDBPyConnection, reading: Reading) -> str:
-    """Fill `landing_fault`; return the select of raw.rejected_row's columns over `landing_row` (a `where` may follow)."""
+    """Fill `landing_fault`; return the select that gives raw.rejected_row's rows (a `where` may follow)."""
     found = conversion.faults(reading)
     con.execute(
         "create or replace temp table landing_fault as select unnest($1)::utinyint as code, unnest($2)::varchar as "

@@ -1,7 +1,8 @@
 """The SQL that turns what an export says into canonical shots, each row with its first fault.
 
-One statement serves every format: text is split into fields, parquet columns are taken as they are, and from there on
-units, signs, time zones, clubs and the order of faults are the same. Not here: running it (bulk_read.py).
+One statement serves every format: text is split into fields, parquet columns are taken as they are (named c1, c2 ... by
+their place), and from there on units, signs, time zones, clubs and the order of faults are the same. Not here: running
+it (bulk_read.py).
 """
 
 from __future__ import annotations
@@ -75,8 +76,8 @@ def fields(reading: Reading, text: str = "text") -> str:
     """Return SQL for the list of a row's fields as text; of parquet only the mapped ones hold anything."""
     if reading.format == "parquet":
         places = set(reading.mapped.values())
-        names = enumerate(reading.header.names, start=1)
-        return "[" + ", ".join(f"{identifier(n)}::varchar" if at in places else "null" for at, n in names) + "]"
+        columns = range(1, len(reading.header.names) + 1)
+        return "[" + ", ".join(f"c{place}::varchar" if place in places else "null" for place in columns) + "]"
     if reading.format == "jsonl":
         keys = (source.source.replace("\\", "\\\\").replace('"', '\\"') for source in reading.profile.columns.values())
         paths = ", ".join(quoted(f'$."{key}"') for key in keys)
@@ -95,7 +96,7 @@ def _said(reading: Reading, place: int | None) -> str:
         return "null::varchar"
     nulls = sorted({"", *(token.strip() for token in reading.profile.file.nulls)})
     if reading.format == "parquet":
-        name, kind = identifier(reading.header.names[place - 1]), reading.types[place - 1]
+        name, kind = f"c{place}", reading.types[place - 1]
         if kind in ("DOUBLE", "FLOAT") and "nan" in (token.lower() for token in nulls):
             return f"case when not isnan({name}) then {name} end"
         if kind.startswith((*NUMERIC_TYPES, "TIMESTAMP")) and not kind.endswith("]"):
@@ -172,8 +173,8 @@ def faults(reading: Reading) -> list[Fault]:
         found.append(Fault(UNPARSABLE, None, "broken", ""))
         width = len(reading.header.names)
         found.append(
-            Fault(UNPARSABLE, None, "overfull", f"{{fields}} fields where the header has {width}: is a delimiter inside "
-                  "a field that is not quoted?")
+            Fault(UNPARSABLE, None, "overfull",
+                  f"{{fields}} fields where the header has {width}: is a delimiter inside a field that is not quoted?")
         )  # fmt: skip
     found.append(
         Fault(UNPARSABLE, "struck_at", "said_struck_at is not null and struck_at is null",
@@ -191,8 +192,8 @@ def faults(reading: Reading) -> list[Fault]:
     ]
     found += [
         Fault(OUTSIDE, metric.name, f"{identifier(metric.name)} not between {metric.low} and {metric.high}",
-              f"'{columns[metric.name]}' in {reading.profile.columns[metric.name].unit} is {{canonical}} {metric.unit}; "
-              f"from {metric.low:g} to {metric.high:g} is possible")
+              f"'{columns[metric.name]}' ({reading.profile.columns[metric.name].unit}) comes to {{canonical}} "
+              f"{metric.unit}, and only {metric.low:g} to {metric.high:g} is possible")
         for metric in metrics
     ]  # fmt: skip
     found.append(Fault(OTHER_NIGHT, "struck_at", "struck_at_local::date <> night",
@@ -232,7 +233,8 @@ def select(reading: Reading) -> str:
     cases = " ".join(f"when {fault.test} then {code}" for code, fault in enumerate(faults(reading), start=1))
     return f"""
 with rows_said as (
-    select f.file_id, f.night, l.rowid as rid, l.rowid - f.first_row + 1 as line, d.rid is not null as duplicate, {taken}
+    select f.file_id, f.night, l.rowid as rid, l.rowid - f.first_row + 1 as line, d.rid is not null as duplicate,
+        {taken}
     from temp.landing_line as l
     join temp.landing_file as f using (file_name)
     left join temp.landing_duplicate as d on d.rid = l.rowid

@@ -39,7 +39,7 @@ from warehouse.landing.preflight import Inspected, RefusedError, inspect
 from warehouse.schema.raw import TABLES
 from warehouse.settings import Limits
 
-__all__ = ["Arrivals", "LoadSummary", "changed", "load", "create_tables", "present"]
+__all__ = ["Arrivals", "LoadSummary", "changed", "create_tables", "load", "present"]
 
 Progress = Callable[[int, int, str], None]
 BATCH_BYTES = 96_000_000
@@ -90,18 +90,19 @@ def load(
     settings, total = _Settings(readings, limits), len(known.files)
     with tempfile.TemporaryDirectory(prefix="landing-") as scratch:
         groups, refused = _inspect_all(con, landing, known.files, readings, limits, Path(scratch), progress)
-        losers = _losers([inspected for group in groups.values() for inspected in group])
         _in_transaction(con, lambda: _note_refused(con, refused, known))
         for outcome in refused:
             summary.add(outcome)
-        done = len(refused)
-        for reading, batch in _batches(groups, batch_bytes):
-            for outcome in _read_batch(con, reading, batch, settings, losers):
-                summary.add(outcome)
-                if outcome.status == LOADED:
-                    summary.nights.add(outcome.file.night)
-            done += len(batch)
-            progress(done, total, "reading exports")
+        losers = _losers([inspected for group in groups.values() for inspected in group])
+        for group in (_without(groups, losers), _only(groups, losers)):
+            failed = {outcome.file.path for outcome in summary.outcomes if outcome.status == REFUSED}
+            replaced = {path: winner for path, winner in losers.items() if winner not in failed}
+            for reading, batch in _batches(group, batch_bytes):
+                for outcome in _read_batch(con, reading, batch, settings, replaced):
+                    summary.add(outcome)
+                    if outcome.status == LOADED:
+                        summary.nights.add(outcome.file.night)
+                progress(len(summary.outcomes), total, "reading exports")
     bulk_read.clear(con)
     return summary
 
@@ -197,6 +198,19 @@ def _losers(inspected: Sequence[Inspected]) -> dict[str, str]:
     return {path: winner for path, winner in chosen.items() if path != winner}
 
 
+Groups = dict[Reading, list[Inspected]]
+
+
+def _without(groups: Groups, losers: dict[str, str]) -> Groups:
+    """Return the files that nothing replaces; they are read first, so that a loser steps in where its winner fails."""
+    return {reading: [one for one in files if one.file.path not in losers] for reading, files in groups.items()}
+
+
+def _only(groups: Groups, losers: dict[str, str]) -> Groups:
+    """Return the files that a newer one of the same bay and night replaces."""
+    return {reading: [one for one in files if one.file.path in losers] for reading, files in groups.items()}
+
+
 def _batches(groups: dict[Reading, list[Inspected]], batch_bytes: int) -> Iterator[tuple[Reading, list[Inspected]]]:
     """Yield each group in batches of bounded text; a file larger than a batch stands alone."""
     for reading, files in groups.items():
@@ -207,7 +221,8 @@ def _batches(groups: dict[Reading, list[Inspected]], batch_bytes: int) -> Iterat
                 batch, size = [], 0
             batch.append(file)
             size += file.text_bytes
-        yield reading, batch
+        if batch:
+            yield reading, batch
 
 
 def _read_batch(

@@ -14,6 +14,8 @@ from warehouse.landing.profile import REQUIRED, Profile
 
 USUAL_DELIMITERS = (",", ";", "\t", "|")
 SHOWN_NAMES = 12
+LINES_TRIED = 100
+"""How far below the skipped rows a header is looked for."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +40,7 @@ def parse(text: str, delimiter: str, skip_rows: int) -> Header | None:
 
     Blank lines between the skipped rows and the header are passed over.
     """
-    lines = io.StringIO(text, newline=None).read().split("\n")
+    lines = io.StringIO(text, newline=None).read().split("\n", skip_rows + LINES_TRIED)
     at = skip_rows
     while at < len(lines) and not lines[at].strip():
         at += 1
@@ -55,9 +57,7 @@ def positions(header: Header, profile: Profile) -> dict[str, int]:
     """Return canonical name -> place in the header (from 0), for the mapped columns that are there."""
     places = {name: place for place, name in reversed(list(enumerate(header.names)))}
     return {
-        name: places[plain(source.source)]
-        for name, source in profile.columns.items()
-        if plain(source.source) in places
+        name: places[plain(source.source)] for name, source in profile.columns.items() if plain(source.source) in places
     }
 
 
@@ -96,7 +96,7 @@ def _remedy(header: Header, profile: Profile) -> str:
     if shape.format != "csv":
         return "are the names in the profile right?"
     if any("\ufffd" in name for name in header.names):
-        return f"the header is not {shape.encoding}; is encoding = \"{shape.encoding}\" right?"
+        return f'the header is not {shape.encoding}; is encoding = "{shape.encoding}" right?'
     joined = shape.delimiter.join(header.names)
     wanted = plain(profile.columns["struck_at"].source)
     for other in USUAL_DELIMITERS:

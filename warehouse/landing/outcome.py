@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import duckdb
 
 from warehouse.landing.arrivals import ExportFile
-from warehouse.landing.bulk_read import Counts
+from warehouse.landing.bulk_read import NO_ROWS, Counts
 
 LOADED, REFUSED, REPLACED = "loaded", "refused", "replaced"
 REPLACED_REASON = "a newer file of the same bay and night was read: {path}"
@@ -24,7 +24,7 @@ class Outcome:
     content_hash: str
     settings_hash: str
     reason: str | None = None
-    counts: Counts = Counts()
+    counts: Counts = NO_ROWS
     warnings: list[str] = field(default_factory=list)
     last_good_kept: bool = False
 
@@ -87,7 +87,10 @@ def remember_refused(con: duckdb.DuckDBPyConnection, outcomes: Sequence[Outcome]
         "delete from raw.export_file where list_contains($1, path) and not (in_force and status = 'loaded')", [paths]
     )
     con.execute("update raw.export_file set latest = false where list_contains($1, path)", [paths])
-    kept = {row[0] for row in con.execute("select path from raw.export_file where list_contains($1, path)", [paths]).fetchall()}
+    kept = {
+        row[0]
+        for row in con.execute("select path from raw.export_file where list_contains($1, path)", [paths]).fetchall()
+    }
     for outcome in outcomes:
         outcome.last_good_kept = outcome.file.path in kept
     _insert(con, outcomes, in_force=[False] * len(outcomes))

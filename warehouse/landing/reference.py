@@ -138,10 +138,8 @@ def _check_rows(short: str, name: str, table: Table, content: Content, known: di
             first_line[key] = row["line"]
             kept.append(row)
         else:
-            value = row[broken.column]
-            content.spoiled.append(
-                Fault(name, row["line"], broken.column, None if value is None else str(value), broken.problem, broken.remedy)
-            )  # fmt: skip
+            value = None if row[broken.column] is None else str(row[broken.column])
+            content.spoiled.append(Fault(name, row["line"], broken.column, value, broken.problem, broken.remedy))
     content.rows = kept
 
 

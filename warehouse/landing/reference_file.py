@@ -32,7 +32,9 @@ class Fault:
 
     def __str__(self) -> str:
         """Return the fault in one sentence."""
-        where = f"{self.file}" + (f" line {self.line}" if self.line else "") + (f", {self.column}" if self.column else "")
+        where = (
+            f"{self.file}" + (f" line {self.line}" if self.line else "") + (f", {self.column}" if self.column else "")
+        )
         said = f" '{self.value}'" if self.value not in (None, "") else ""
         return f"{where}{said}: {self.problem}; {self.remedy}"
 
@@ -111,7 +113,14 @@ def _rows(reader: Any, name: str, width: int, content: Content) -> Any:
             continue
         if any(cell.strip() for cell in cells[width:]):
             content.spoiled.append(
-                Fault(name, line, None, None, f"{len(cells)} cells where the header has {width}", "quote cells with commas")
+                Fault(
+                    name,
+                    line,
+                    None,
+                    None,
+                    f"{len(cells)} cells where the header has {width}",
+                    "quote cells with commas",
+                )
             )
             continue
         yield line, cells

@@ -15,7 +15,7 @@ import duckdb
 
 from warehouse.landing import bulk_read, profile
 from warehouse.landing.arrivals import ExportFile, night_of, split_name
-from warehouse.landing.bulk_read import Counts
+from warehouse.landing.bulk_read import NO_ROWS, Counts
 from warehouse.landing.conversion import Reading
 from warehouse.landing.header import plain
 from warehouse.landing.preflight import RefusedError, inspect
@@ -27,7 +27,7 @@ FIRST_ROWS, FIRST_REJECTED = 5, 50
 
 @dataclass(frozen=True)
 class MappedColumn:
-    """One column of the profile in one file: canonical name and unit, header, unit and sign in the file, found or not."""
+    """One column of the profile in one file: canonical name and unit, what the profile says, there or not."""
 
     name: str
     unit: str
@@ -63,7 +63,7 @@ class FileTrial:
     refused: str | None = None
     columns: list[MappedColumn] = field(default_factory=list)
     unused: list[str] = field(default_factory=list)
-    rows: Counts = Counts()
+    rows: Counts = NO_ROWS
     first_rows: list[dict[str, Any]] = field(default_factory=list)
     rejected: list[dict[str, Any]] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
@@ -161,7 +161,9 @@ def _compare_columns(done: FileTrial, tried: profile.Profile, names: Sequence[st
     for name, source in tried.columns.items():
         unit = METRIC[name].unit if name in METRIC else ""
         done.columns.append(
-            MappedColumn(name, unit, source.source, source.unit or "", source.positive or "", plain(source.source) in there)
+            MappedColumn(
+                name, unit, source.source, source.unit or "", source.positive or "", plain(source.source) in there
+            )
         )
     taken = {plain(source.source) for source in tried.columns.values()}
     done.unused = [name for name in names if plain(name) not in taken]

@@ -12,7 +12,7 @@ from pathlib import Path
 import polars as pl
 
 from warehouse.notebook.measures import measures
-from warehouse.notebook.store import NotebookRefused, Store, correct, current, enter
+from warehouse.notebook.store import NotebookRefused, Store, correct, current, enter, history
 from warehouse.notebook.tables import CHOSEN_BY, STOPS, STRETCHES, USES
 from warehouse.schema.metrics import CLUB_GROUPS, METRIC
 
@@ -138,9 +138,11 @@ def record_use(store: Store, *, who: str, what: str, detail: str) -> str:
 
 
 def _end(store: Store, table: str, entry_id: str, ends_at: datetime, by: str) -> str:
-    begun = current(store, table).filter((pl.col("entry_id") == entry_id) | (pl.col("first_entry_id") == entry_id))
+    # The device may hold the id of an entry that was corrected meanwhile: what it began is found by the first.
+    first = history(store, table).filter(pl.col("entry_id") == entry_id)["first_entry_id"]
+    begun = current(store, table).filter(pl.col("first_entry_id").is_in(first.to_list()))
     if begun.is_empty():
-        raise NotebookRefused("This entry was corrected or taken back meanwhile; look at the notebook again.")
+        raise NotebookRefused("There is no such entry, or it was taken back meanwhile; look at the notebook again.")
     _span(begun["starts_at"].item(), ends_at)
     return correct(store, table, entry_id, by, ends_at=_local(ends_at))
 

@@ -10,7 +10,7 @@ from urllib.parse import quote
 import polars as pl
 from sqlalchemy import Connection, Engine, NullPool, Table, create_engine, func, inspect, select
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import NoSuchTableError
 
 from warehouse.notebook.tables import TABLES, frame_schema
 
@@ -63,7 +63,7 @@ def standing(connection: Connection, table: Table) -> pl.DataFrame:
     """Return the last entry of each chain of corrections, unless it is a withdrawal."""
     last = select(func.max(table.c.number)).group_by(table.c.first_entry_id)
     frame = _frame(connection, table, table.c.number.in_(last))
-    return frame.filter(~pl.col("withdrawn")).select(_shown(table))
+    return frame.filter(~pl.col("withdrawn")).select(*_shown(table))
 
 
 def all_entries(connection: Connection, table: Table) -> pl.DataFrame:
@@ -80,9 +80,7 @@ def _frame(connection: Connection, table: Table, which: Any) -> pl.DataFrame:
     schema = frame_schema(table)
     try:
         there = {column["name"] for column in inspect(connection).get_columns(table.name)}
-    except Exception as error:
-        if isinstance(error, OperationalError):
-            raise
+    except NoSuchTableError:
         return pl.DataFrame(schema=schema)
     query = select(*(column for column in table.columns if column.name in there)).order_by(table.c.number)
     rows = connection.execute(query if which is None else query.where(which)).mappings().all()

@@ -79,8 +79,9 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
 
 
 def _begin_immediate(connection: Connection) -> None:
-    """Take the write lock first, so that a read before a write cannot go stale."""
-    connection.exec_driver_sql("begin immediate")
+    """Take the write lock first, so that a read before a write cannot go stale; who only reads takes none."""
+    reading = connection.get_execution_options().get("reading", False)
+    connection.exec_driver_sql("begin" if reading else "begin immediate")
 
 
 def _upgrade(connection: Connection) -> None:
@@ -129,7 +130,7 @@ def enter(store: Store, table: str, by: str, values: dict[str, Any], entry_id: s
     return entry_id
 
 
-def correct(store: Store, table: str, entry_id: str, by: str, **changes: Any) -> str:
+def correct(store: Store, table: str, entry_id: str, by: str, /, **changes: Any) -> str:
     """Add an entry that takes the place of another, with some values changed; return its id.
 
     The changes are made to the entry as it stands now, so that two people's corrections of different values both hold.
@@ -190,11 +191,11 @@ def _own_columns(table: str) -> list[Any]:
 
 def current(store: Store, table: str) -> pl.DataFrame:
     """Return the entries of a table as they stand after corrections, withdrawn ones left out."""
-    with store.engine.begin() as connection:
+    with store.engine.connect().execution_options(reading=True) as connection:
         return standing(connection, TABLES[table])
 
 
 def history(store: Store, table: str) -> pl.DataFrame:
     """Return every entry of a table in the order of entry, those corrected or withdrawn too."""
-    with store.engine.begin() as connection:
+    with store.engine.connect().execution_options(reading=True) as connection:
         return all_entries(connection, TABLES[table])

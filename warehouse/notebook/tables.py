@@ -114,12 +114,12 @@ TABLES: dict[str, Table] = {
 }
 SCHEMA_VERSION = Table("notebook_schema", METADATA, Column("version", Integer, primary_key=True, autoincrement=False))
 
-_FRAME_TYPES = {
+_FRAME_TYPES: dict[type, pl.DataType | type[pl.DataType]] = {
     Integer: pl.Int64, String: pl.String, Text: pl.String, Float: pl.Float64, Boolean: pl.Boolean, Date: pl.Date,
     DateTime: pl.Datetime("us"),
 }  # fmt: skip
 
 
-def frame_schema(table: Table) -> dict[str, pl.DataType]:
+def frame_schema(table: Table) -> dict[str, pl.DataType | type[pl.DataType]]:
     """Return the frame's columns of a table, in order."""
     return {column.name: _FRAME_TYPES[type(column.type)] for column in table.columns}

@@ -42,7 +42,8 @@ def test_every_row_of_a_spoiled_file_is_accounted_for_and_its_neighbour_is_untou
     counts = academy.rows(
         "select path, rows_read, rows_loaded, rows_rejected, rows_duplicate, "
         "(select count(*) from raw.shot as s where s.path = e.path), "
-        "(select count(*) from raw.rejected_row as r where r.path = e.path), status from raw.export_file as e order by all"
+        "(select count(*) from raw.rejected_row as r where r.path = e.path), status "
+        "from raw.export_file as e order by all"
     )
     assert counts[1][1:] == (3, 1, 1, 1, 1, 1, "loaded")
     path, read, loaded, rejected, duplicate, shots, faults, status = counts[0]

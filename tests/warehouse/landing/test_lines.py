@@ -111,7 +111,9 @@ def test_control_characters_spoil_their_line_alone(academy: Academy) -> None:
 
 
 def test_broken_quotes_spoil_their_line_alone(academy: Academy) -> None:
-    academy.export("01.csv", HEADER + shot(1) + shot(2).replace("007", '"007') + shot(3) + shot(4).replace("007", 'a"b'))
+    academy.export(
+        "01.csv", HEADER + shot(1) + shot(2).replace("007", '"007') + shot(3) + shot(4).replace("007", 'a"b')
+    )
     assert [line for line, *_ in read_lines(academy)] == [2, 4]
     assert [(line, reason) for line, _, _, reason in academy.faults()] == [(3, "unparsable"), (5, "unparsable")]
 

@@ -89,6 +89,19 @@ def test_a_file_that_comes_later_for_the_same_bay_and_night_replaces_the_other(a
     assert academy.night().outcomes == []
 
 
+def test_a_file_in_force_that_changes_together_with_a_newer_one_leaves_nothing_behind(academy: Academy) -> None:
+    academy.export("01.csv", HEADER + shot(1))
+    academy.night()
+    academy.export("01.csv", HEADER + shot(2) + shot(3))
+    newest = academy.export("01.tsv", HEADER.replace("who", "whom") + shot(4))
+    academy.night()
+    assert academy.rows("select path, line from raw.shot") == [(newest, 2)]
+    assert academy.rows("select status, rows_read from raw.export_file order by path") == [
+        ("replaced", 2),
+        ("loaded", 1),
+    ]
+
+
 def test_a_removed_file_keeps_what_was_loaded_and_is_told_of(academy: Academy) -> None:
     path = academy.export("01.csv", HEADER + shot(1))
     academy.night()

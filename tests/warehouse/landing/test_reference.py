@@ -92,7 +92,11 @@ def test_all_faults_are_raised_at_once(academy: Academy) -> None:
         ("lessons", "L2,999,C1,01,2024-02-19T10:00:00,2024-02-19T11:00:00", "student_id '999': no such student"),
         ("lessons", "L2,007,C9,01,2024-02-19T10:00:00,2024-02-19T11:00:00", "coach_id 'C9': no such coach"),
         ("lessons", "L2,007,C1,99,2024-02-19T10:00:00,2024-02-19T11:00:00", "bay_id '99': no such bay"),
-        ("lessons", "L2,007,C1,01,2024-02-19T11:00:00,2024-02-19T11:00:00", "ends_at '2024-02-19 11:00:00': is not after"),
+        (
+            "lessons",
+            "L2,007,C1,01,2024-02-19T11:00:00,2024-02-19T11:00:00",
+            "ends_at '2024-02-19 11:00:00': is not after",
+        ),
         ("lessons", "L2,007,C1,01,2024-02-19T10:00:00Z,2024-02-19T11:00:00", "without offset"),
         ("lessons", "L2,007,C1,01,2024-02-19,2024-02-19T11:00:00", "starts_at '2024-02-19': cannot be read"),
         ("lessons", "L1,007,C1,01,2024-02-19T12:00:00,2024-02-19T13:00:00", "lesson_id 'L1': stands on line 2 already"),

@@ -87,7 +87,9 @@ def test_a_latin1_header_under_a_utf8_profile_says_so(academy: Academy) -> None:
 
 
 def test_a_bad_profile_refuses_only_its_own_bays_files(academy: Academy) -> None:
-    academy.table("bays", "bay_id,site_id,export_profile,setting,ball\n01,N,plain,indoor,range\n02,N,bad,indoor,range\n")
+    academy.table(
+        "bays", "bay_id,site_id,export_profile,setting,ball\n01,N,plain,indoor,range\n02,N,bad,indoor,range\n"
+    )
     academy.profile("bad", PLAIN.replace('"m" ,', '"m",').replace('carry", unit = "m"', 'carry", unit = "yards"'))
     academy.export("01.csv", HEADER + shot(1))
     academy.export("02.csv", HEADER + shot(1))
@@ -96,7 +98,9 @@ def test_a_bad_profile_refuses_only_its_own_bays_files(academy: Academy) -> None
         "loaded",
         "refused",
     ]
-    assert any("profiles/bad.toml: columns.carry.unit: 'yards' is not one of m, yd" in said for said in summary.warnings)
+    assert any(
+        "profiles/bad.toml: columns.carry.unit: 'yards' is not one of m, yd" in said for said in summary.warnings
+    )
 
 
 def test_a_link_out_of_the_landing_folder_is_refused(academy: Academy) -> None:

@@ -20,7 +20,7 @@ SITE_DAY = "2024-02-19T10:00:05,007,"
         (shot(5, ball="1_0"), ("ball_speed", "1_0", "unparsable")),
         (shot(5, carry='"1,200"'), ("carry", "1,200", "unparsable")),
         (shot(5, carry="12..4"), ("carry", "12..4", "unparsable")),
-        (SITE_DAY.replace("10:00:05", "25:00:05") + "driver,60,12,200\n", ("struck_at", "2024-02-19T25:00:05", "unparsable")),
+        (shot(5).replace("10:00:05", "25:00:05"), ("struck_at", "2024-02-19T25:00:05", "unparsable")),
         (shot(5).rstrip("\n") + ",extra\n", (None, shot(5).rstrip("\n") + ",extra", "unparsable")),
         (shot(5, ball=""), ("ball_speed", "", "missing")),
         (shot(5, club=""), ("club", "", "missing")),
@@ -80,7 +80,9 @@ def test_the_same_row_in_two_files_is_no_duplicate(academy: Academy) -> None:
 
 def test_null_tokens_are_nulls_and_only_those_of_the_profile(academy: Academy) -> None:
     academy.profile("plain", '[file]\nnulls = ["-", "n/a"]\n' + PLAIN)
-    academy.export("01.csv", HEADER + shot(1, carry="-") + shot(2, carry=" n/a ") + shot(3, carry="") + shot(4, carry="NA"))
+    academy.export(
+        "01.csv", HEADER + shot(1, carry="-") + shot(2, carry=" n/a ") + shot(3, carry="") + shot(4, carry="NA")
+    )
     academy.night()
     assert academy.rows("select line, carry from raw.shot order by line") == [(2, None), (3, None), (4, None)]
     assert academy.faults() == [(5, "carry", "NA", "unparsable")]

@@ -10,7 +10,9 @@ import pytest
 from tests.warehouse.landing.conftest import PLAIN, Academy
 
 
-def struck(academy: Academy, said: list[str], shape: str = "", zone: str = "Europe/Lisbon", night: str = "2024-02-19") -> list:
+def struck(
+    academy: Academy, said: list[str], shape: str = "", zone: str = "Europe/Lisbon", night: str = "2024-02-19"
+) -> list:
     academy.table("sites", f"site_id,name,timezone,altitude_m\nN,North,{zone},12\n")
     academy.profile("plain", f"[file]\ndelimiter = ';'\n{shape}\n" + PLAIN)
     body = "".join(f"{text};007;driver;60;12;200\n" for text in said)
@@ -39,7 +41,9 @@ def test_iso_8601_reads_as_its_examples_mean(academy: Academy, said: str, utc: s
 
 
 @pytest.mark.parametrize("shape", ["", 'timestamp_format = "%Y.%m.%d %H:%M:%S"'])
-@pytest.mark.parametrize("said", ["2024-02-19", "infinity", "epoch", "2024-02-30T10:00:00", "10:30", "19/02/2024 10:30"])
+@pytest.mark.parametrize(
+    "said", ["2024-02-19", "infinity", "epoch", "2024-02-30T10:00:00", "10:30", "19/02/2024 10:30"]
+)
 def test_what_is_no_full_time_is_unparsable(academy: Academy, said: str, shape: str) -> None:
     assert struck(academy, [said], shape) == []
     assert academy.faults() == [(2, "struck_at", said, "unparsable")]

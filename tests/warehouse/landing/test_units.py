@@ -55,7 +55,9 @@ def test_a_value_in_any_unit_loads_in_the_canonical_one(academy: Academy, metric
 @pytest.mark.parametrize(("value", "loads"), [("252", True), ("252.0000001", False)])
 def test_a_limit_met_exactly_in_another_unit_is_within_it(academy: Academy, value: str, loads: bool) -> None:
     # 70 m/s, the limit of club speed, is 252 km/h exactly.
-    academy.profile("plain", PLAIN.replace('carry = { from = "carry", unit = "m"', 'club_speed = { from = "carry", unit = "km/h"'))
+    academy.profile(
+        "plain", PLAIN.replace('carry = { from = "carry", unit = "m"', 'club_speed = { from = "carry", unit = "km/h"')
+    )
     academy.export("01.csv", f"time,who,club,ball,launch,carry\n2024-02-19T10:00:00,007,driver,60,12,{value}\n")
     assert academy.night().rows_loaded == int(loads)
 

@@ -1,0 +1,173 @@
+"""The week in review as one self-contained HTML page that prints on two A4 pages.
+
+`python -m dashboard.review --home DIR [--out FILE]`. Charts are SVG; nothing is loaded from elsewhere. Minors are shown
+by id. Not here: numbers that no page shows.
+"""
+
+from __future__ import annotations
+
+import argparse
+import html
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+
+from dashboard import people_sentences, sentences, theme, words
+from dashboard.charts import cohort_levels, forest
+from dashboard.goals import drill_rows, goal_rows
+from dashboard.home import Home, read_home
+from dashboard.reading import Reading
+from dashboard.sentences import day, first_up, subject
+
+PAPER = theme.LIGHT
+GOALS, FORESTS = 4, 1
+STYLE = f"""
+@page {{ size: A4; margin: 14mm; }}
+body {{ font: 11pt/1.4 sans-serif; color: {PAPER.ink}; background: {PAPER.paper}; }}
+body {{ max-width: 182mm; margin: 1rem auto; }}
+h1 {{ font-size: 18pt; margin: 0 0 2mm; }}
+h2 {{ font-size: 13pt; margin: 5mm 0 1mm; }}
+h3 {{ font-size: 11pt; margin: 2mm 0 0; }}
+p, li {{ margin: 1mm 0; }} .answer {{ font-size: 13pt; }} .small {{ font-size: 9pt; color: {PAPER.quiet}; }}
+.pair {{ display: grid; grid-template-columns: 1fr 1fr; gap: 4mm; }} svg {{ max-width: 100%; height: auto; }}
+figure {{ margin: 0; break-inside: avoid; }} .second {{ break-before: page; }}
+.failed {{ border: 2px solid {PAPER.warning}; padding: 2mm; }}
+"""
+
+
+def paragraph(text: str, kind: str = "") -> str:
+    """Return an escaped paragraph; **bold** is kept."""
+    escaped = html.escape(text)
+    parts = escaped.split("**")
+    marked = "".join(f"<b>{part}</b>" if place % 2 else part for place, part in enumerate(parts))
+    return f"<p{f' class={kind!r}' if kind else ''}>{marked}</p>"
+
+
+def listed(lines: Iterable[str]) -> str:
+    """Return an ordered list."""
+    return "<ol>" + "".join(f"<li>{html.escape(line)}</li>" for line in lines) + "</ol>"
+
+
+def figure(chart: theme.Chart, title: str) -> str:
+    """Return a chart as an SVG figure with its title and alternative text."""
+    alt = html.escape(str(chart.to_dict().get("description", title)), quote=True)
+    drawing = theme.svg(chart)
+    return f'<figure role="img" aria-label="{alt}"><h3>{html.escape(title)}</h3>{drawing}</figure>'
+
+
+def goals(read: Reading) -> list[str]:
+    """Return the first question: are the students better?"""
+    found = goal_rows(read, GOALS)
+    judged = [(row, goal["better"]) for goal, rows in found for row in rows.iter_rows(named=True)]
+    parts = [
+        paragraph(people_sentences.week(judged), "answer"),
+        paragraph(cohort_levels.KEY, "small"),
+        '<div class="pair">',
+    ]
+    lines = []
+    for goal, rows in found:
+        shown = read.shown(goal["metric"], goal["club_group"])
+        title = first_up(subject(shown, goal["club_group"], rows["measure"][0]))
+        parts.append(figure(cohort_levels.chart(rows, shown, PAPER, title, width=330), title))
+        lines += [people_sentences.cohort_change(row, shown) for row in rows.iter_rows(named=True)]
+    return [*parts, "</div>", paragraph(words.DIRECTION_NUMBERS, "small"), f'<div class="small">{listed(lines)}</div>']
+
+
+def attention(read: Reading) -> list[str]:
+    """Return what needs attention; a minor's name is not among it."""
+    lines = []
+    for thing in read.ask("attention").iter_rows(named=True):
+        who = thing["subject_id"] if thing["minor"] else thing["shown_as"]
+        since = f" ({words.SINCE} {day(thing['since'])})" if thing["since"] else ""
+        lines.append(f"{first_up(thing['kind'])}: {who}. {thing['sentence']}{since}")
+    title = f"<h2>{words.SECTIONS['attention']}</h2>"
+    return [title, listed(lines) if lines else paragraph(words.EMPTY["attention"])]
+
+
+def drills(read: Reading) -> list[str]:
+    """Return the drills compared for the number most practised."""
+    numbers = read.ask("drill_choices")
+    parts = [f"<h2>{html.escape(words.QUESTIONS['drills'])}</h2>"]
+    if numbers.is_empty():
+        return [*parts, paragraph(words.EMPTY["effects"])]
+    for group, metric in numbers.select("club_group", "metric").head(FORESTS).iter_rows():
+        rows, measure, better = drill_rows(read, group, metric)
+        shown = read.shown(metric, group, measure)
+        told = list(rows.iter_rows(named=True))
+        chart = forest.chart(rows, shown, PAPER, better, words.axis_title(measure, better), width=680)
+        parts += [
+            paragraph(sentences.best_drill(told, shown, group)),
+            paragraph(forest.KEY, "small"),
+            figure(chart, read.number(metric, group)),
+        ]
+    for group, metric in numbers.select("club_group", "metric").slice(FORESTS).iter_rows():
+        rows, measure, _ = drill_rows(read, group, metric)
+        parts.append(
+            paragraph(sentences.best_drill(list(rows.iter_rows(named=True)), read.shown(metric, group, measure), group))
+        )
+    return parts
+
+
+def bays(read: Reading) -> list[str]:
+    """Return whether every bay reported on the last night."""
+    nights = read.ask("bay_nights", nights=1)
+    if nights.is_empty():
+        return []
+    return [
+        f"<h2>{html.escape(words.QUESTIONS['bays'])}</h2>",
+        paragraph(people_sentences.bays(list(nights.iter_rows(named=True)))),
+    ]
+
+
+def render(home: Home) -> str:
+    """Return the page's HTML.
+
+    Raises
+    ------
+    FileNotFoundError
+        Nothing is published in this home.
+    """
+    if home.published is None:
+        raise FileNotFoundError(words.NOTHING_PUBLISHED.format(home=home.folder))
+    read = Reading(home, home.published)
+    failed = [paragraph(people_sentences.failed_run(home.last_run), "failed")] if home.failed else []
+    body = [
+        f"<h1>{words.REVIEW_TITLE}: {html.escape(words.QUESTIONS['week'])}</h1>",
+        *failed,
+        *goals(read),
+        *attention(read),
+        '<div class="second"></div>',
+        *drills(read),
+        *bays(read),
+        f"<h2>{words.SECTIONS['owner']}</h2>",
+        paragraph(people_sentences.owner(read.ask("academy_week").row(0, named=True))),
+        paragraph(words.OWNER_NOTE, "small"),
+        paragraph(words.NO_COACHES, "small"),
+        paragraph(people_sentences.freshness(read.publication), "small"),
+    ]
+    return (
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{words.REVIEW_TITLE}</title>'
+        f"<style>{STYLE}</style></head><body>\n" + "\n".join(body) + "\n</body></html>\n"
+    )
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Write the review; print where it is."""
+    parser = argparse.ArgumentParser(prog="python -m dashboard.review", description=words.REVIEW_TITLE)
+    parser.add_argument("--home", type=Path, help="the academy's home folder")
+    parser.add_argument("--out", type=Path, help="file to write; review.html in the home's folder if not given")
+    given = parser.parse_args(arguments)
+    home = read_home(given.home)
+    out = given.out or home.folder / "review.html"
+    try:
+        text = render(home)
+    except FileNotFoundError as fault:
+        print(fault, file=sys.stderr)
+        return 2
+    out.write_text(text, encoding="utf-8")
+    print(out)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,186 @@
+"""Every chart draws to SVG in both looks, names its units, and carries alternative text."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from dashboard import data, theme
+from dashboard.charts import (
+    attack_path,
+    bay_grid,
+    bay_history,
+    bay_offsets,
+    carry_by_attack,
+    carry_sources,
+    cohort_levels,
+    cohort_pairs,
+    forest,
+    responses,
+    side_effects,
+    student_sessions,
+)
+from dashboard.home import Home
+from dashboard.reading import Reading
+from dashboard.theme import Chart, Look
+
+STUDENT = {"student_id": "S001"}
+NUMBER = {"club_group": "driver", "metric": "attack_angle"}
+Draw = Callable[[Reading, Look], Chart]
+
+
+def draw_forest(read: Reading, look: Look) -> Chart:
+    rows = read.ask("drill_comparison", metric="attack_angle", club_group="driver", measure="centre")
+    return forest.chart(rows, read.shown("attack_angle", "driver"), look, "up", width=600)
+
+
+def draw_side_effects(read: Reading, look: Look) -> Chart:
+    rows = pl.DataFrame(
+        {"label": ["Carry"], "reads": ["+3 yd (1 to 5)"], "times": [0.6], "times_low": [0.2], "times_high": [1.0]}
+    )
+    return side_effects.chart(rows, look, width=600)
+
+
+def draw_responses(read: Reading, look: Look) -> Chart:
+    rows = read.ask("drill_responses", drill_id="R1", **NUMBER)
+    return responses.chart(rows, read.shown("attack_angle", "driver"), look, width=600)
+
+
+def cohort_rows(read: Reading) -> pl.DataFrame:
+    rows = read.ask("cohort_change", window_pair="term")
+    return rows.filter((pl.col("club_group") == "driver") & (pl.col("metric") == "attack_angle"))
+
+
+def draw_levels(read: Reading, look: Look) -> Chart:
+    return cohort_levels.chart(cohort_rows(read), read.shown("attack_angle", "driver"), look, "Attack", width=400)
+
+
+def draw_pairs(read: Reading, look: Look) -> Chart:
+    students = read.ask("cohort_students", cohort="Spring", window_pair="term", **NUMBER)
+    mean = cohort_rows(read).row(0, named=True)
+    return cohort_pairs.chart(students, mean, read.shown("attack_angle", "driver"), look, "Attack", width=600)
+
+
+def draw_sessions(read: Reading, look: Look) -> Chart:
+    goal = read.ask("student_goals", **STUDENT).row(0, named=True)
+    rows = read.ask("student_sessions", **STUDENT, **NUMBER)
+    drills = read.ask("student_drills", **STUDENT)
+    return student_sessions.chart(rows, drills, goal, read.shown("attack_angle", "driver"), look, "Attack", width=600)
+
+
+def draw_attack_path(read: Reading, look: Look) -> Chart:
+    return attack_path.chart(read.ask("student_delivery", **STUDENT, club_group="driver"), look, width=400)
+
+
+def draw_carry_sources(read: Reading, look: Look) -> Chart:
+    row = read.ask("student_carry", **STUDENT).row(0, named=True)
+    return carry_sources.chart(row, read.shown("carry", "driver"), look, width=600)
+
+
+def draw_carry_by_attack(read: Reading, look: Look) -> Chart:
+    place = read.ask("student_place", **STUDENT).row(0, named=True)
+    grid = read.ask("carry_by_attack", club_speed=place["club_speed"])
+    return carry_by_attack.chart(grid, place, read.shown("carry", "driver"), look, width=600)
+
+
+def draw_bay_grid(read: Reading, look: Look) -> Chart:
+    return bay_grid.chart(read.ask("bay_nights", nights=7), look, width=600)
+
+
+def draw_bay_offsets(read: Reading, look: Look) -> Chart:
+    return bay_offsets.chart(
+        read.ask("bay_offsets", metric="club_path"), read.shown("club_path", "any"), look, width=600
+    )
+
+
+def draw_bay_history(read: Reading, look: Look) -> Chart:
+    rows = read.ask("bay_weeks", bay_id="B02", metric="club_path")
+    return bay_history.chart(rows, read.shown("club_path", "any"), look, width=600)
+
+
+CHARTS: dict[str, tuple[Draw, tuple[str, ...]]] = {
+    "forest": (draw_forest, ("Rod behind the ball", "same session: works (moderate)", "beyond free practice (°)")),
+    "side_effects": (draw_side_effects, ("+3 yd (1 to 5)",)),
+    "responses": (draw_responses, ("luck alone", "(°)")),
+    "cohort_levels": (draw_levels, ("Spring", "attack angle (°)")),
+    "cohort_pairs": (draw_pairs, ("before", "after", "expected anyway", "Attack (°)")),
+    "student_sessions": (draw_sessions, ("day-to-day noise around the start", "Attack (°)")),
+    "attack_path": (draw_attack_path, ("before", "after", "club path (°)")),
+    "carry_sources": (draw_carry_sources, ("club speed", "all together", "change in carry (yd)")),
+    "carry_by_attack": (draw_carry_by_attack, ("this student", "best loft for each angle (yd)")),
+    "bay_grid": (draw_bay_grid, ("silent", "refused", "late")),
+    "bay_offsets": (draw_bay_offsets, ("drifting", "(°)")),
+    "bay_history": (draw_bay_history, ("drift signalled", "(°)")),
+}
+
+
+@pytest.fixture
+def read(published: str) -> Reading:
+    """Return a reading of the made file in imperial units."""
+    return Reading(Home(Path("unused"), published, {}, "imperial"), published)
+
+
+def test_every_chart_file_is_drawn_here() -> None:
+    files = {path.stem for path in (Path(data.__file__).parent / "charts").glob("*.py")} - {"__init__"}
+    assert files == set(CHARTS)
+
+
+@pytest.mark.parametrize("name", CHARTS)
+@pytest.mark.parametrize("look", theme.LOOKS.values(), ids=lambda look: look.name)
+def test_a_chart_draws_to_svg_with_its_labels_units_and_alternative_text(name: str, look: Look, read: Reading) -> None:
+    draw, wanted = CHARTS[name]
+    chart = draw(read, look)
+    drawing = theme.svg(chart)
+    for text in wanted:
+        assert text in drawing
+    assert look.paper.lower() in drawing.lower()
+    assert len(chart.to_dict()["description"]) > 40
+
+
+def test_no_chart_writes_smaller_than_twelve_pixels_and_labels_are_fourteen(read: Reading) -> None:
+    import re
+
+    for draw, _ in CHARTS.values():
+        sizes = {float(size) for size in re.findall(r'font-size="([\d.]+)px"', theme.svg(draw(read, theme.LIGHT)))}
+        assert sizes == {14.0}
+
+
+def test_carry_parts_stand_end_to_end_and_add_up(read: Reading) -> None:
+    row = read.ask("student_carry", **STUDENT).row(0, named=True)
+    steps = carry_sources.steps(row, read.shown("carry", "driver"))
+    parts = steps.filter(pl.col("kind") == "part")
+    assert parts["start"].to_list()[1:] == pytest.approx(parts["end"].to_list()[:-1])
+    assert parts["end"][-1] == pytest.approx(steps.filter(pl.col("kind") == "sum")["end"][0])
+
+
+def test_the_ellipse_of_round_shots_is_a_circle_that_holds_two_thirds() -> None:
+    row = {
+        "path_variance": 4.0,
+        "attack_variance": 4.0,
+        "covariance": 0.0,
+        "path_mean": 1.0,
+        "attack_mean": -2.0,
+        "stretch": "after",
+    }
+    outline = attack_path.ellipse(row)
+    radius = ((outline["path"] - 1) ** 2 + (outline["attack"] + 2) ** 2).sqrt()
+    # A bivariate normal holds 1 - exp(-r^2/2) within r standard deviations.
+    share = 1 - (-((radius / 2) ** 2) / 2).exp()
+    assert share.to_list() == pytest.approx([2 / 3] * outline.height)
+
+
+def test_drills_that_only_have_the_number_as_a_side_effect_stand_last() -> None:
+    frame = pl.DataFrame(
+        {
+            "name": ["side", "small", "large"],
+            "horizon": ["transfer"] * 3,
+            "is_aim": [False, True, True],
+            "shrunk_effect": [None, 0.2, 0.9],
+            "effect": [3.0, 0.3, 1.0],
+        }
+    )
+    assert forest.order(frame, "up") == ["large", "small", "side"]
+    assert forest.order(frame, "down") == ["small", "large", "side"]

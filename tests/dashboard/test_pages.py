@@ -1,0 +1,159 @@
+"""Each page opens on a made file, an empty file and an empty home, and keeps its choices in the address."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import words
+
+APP = Path(__file__).parents[2] / "dashboard" / "streamlit_app.py"
+ANSWERS = {
+    "week": "Of 6 comparisons (a cohort and a goal number)",
+    "cohorts": "Spring: driver attack angle",
+    "drills": "**Rod behind the ball** is best supported: driver attack angle rose 1.4° beyond free practice",
+    "drill": "Driver attack angle rose 1.4° beyond free practice (95% 0.9 to 1.9), 18 students, moderate certainty.",
+    "students": "usual day-to-day difference",
+    "bays": "4 of 6 bays that should have reported did. Silent: B02. Refused: B03 (its compression ends early). "
+    "Late: B04.",
+    "sql": words.SQL_HELP,
+    "help": words.HOW_TO_READ[0],
+}
+ADDRESS = {"drill": {"drill": "R1"}}
+EMPTY = {
+    "week": words.EMPTY["cohort_change"],
+    "cohorts": words.EMPTY["cohort_change"],
+    "drills": words.EMPTY["drills"],
+    "drill": words.EMPTY["drills"],
+    "students": words.EMPTY["students"],
+    "bays": words.EMPTY["bays"],
+    "sql": words.SQL_HELP,
+    "help": words.HOW_TO_READ[0],
+}
+
+
+def opened(home: Path, page: str, monkeypatch: pytest.MonkeyPatch, **parameters: str) -> AppTest:
+    """Open a page of a home with parameters in its address."""
+    monkeypatch.setenv("ACADEMY_HOME", str(home))
+    app = AppTest.from_file(str(APP), default_timeout=30).run()
+    app.switch_page(f"app_pages/{page}.py")
+    for key, value in parameters.items():
+        app.query_params[key] = value
+    return app.run()
+
+
+def text_of(app: AppTest) -> str:
+    """Return all text of a page."""
+    parts = [app.title, app.subheader, app.markdown, app.caption, app.warning, app.error]
+    return "\n".join(str(element.value) for kind in parts for element in kind)
+
+
+@pytest.mark.parametrize("page", words.PAGES)
+def test_a_page_answers_its_question_and_says_through_which_night(
+    page: str, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = opened(home, page, monkeypatch, **ADDRESS.get(page, {}))
+    assert not app.exception
+    text = text_of(app)
+    assert words.QUESTIONS[page] in text
+    assert ANSWERS[page] in text
+    assert "Through the night of 13 April 2031; published 14 April 2031 03:12 UTC" in text
+
+
+@pytest.mark.parametrize("page", words.PAGES)
+def test_a_page_without_rows_says_what_to_do(page: str, empty_home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(empty_home, page, monkeypatch)
+    assert not app.exception
+    assert EMPTY[page] in text_of(app)
+
+
+def test_a_home_without_a_published_file_says_which_command_to_run(
+    bare_home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = opened(bare_home, "drills", monkeypatch)
+    assert not app.exception
+    assert f"academy nightly --home {bare_home}" in text_of(app)
+
+
+@pytest.mark.parametrize("page", ["week", "sql"])
+def test_a_failed_last_run_is_said_on_a_page(
+    page: str, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(home, tmp_path / "home", symlinks=True)
+    word = {
+        "finished_at": "2031-04-15T03:10:00Z",
+        "outcome": "not published",
+        "message": "core.shot: 3 rows outside limits",
+    }
+    (tmp_path / "home" / "published" / "last_run.json").write_text(json.dumps(word), encoding="utf-8")
+    app = opened(tmp_path / "home", page, monkeypatch)
+    assert "The last run did not publish (core.shot: 3 rows outside limits)" in app.warning[0].value
+
+
+def test_the_address_chooses_student_and_number(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(home, "students", monkeypatch, student="S003", number="iron.club_path")
+    assert app.selectbox(key="choice-student").value == "S003"
+    assert "Club path with irons is now" in text_of(app)
+
+
+def test_a_choice_is_written_into_the_address(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(home, "drill", monkeypatch)
+    app.selectbox(key="choice-drill").set_value("R3").run()
+    assert app.query_params["drill"] in ("R3", ["R3"])
+    assert "Wrong way" in app.warning[0].value
+
+
+def test_an_address_that_names_nobody_falls_back_to_the_first_student(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = opened(home, "students", monkeypatch, student="nobody")
+    assert not app.exception
+    assert app.selectbox(key="choice-student").value != "nobody"
+
+
+def test_a_student_without_consent_is_shown_by_id(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(home, "students", monkeypatch)
+    names = app.selectbox(key="choice-student").options
+    assert "S023" in names
+    assert "Given3 Family3" in names
+
+
+def test_a_student_page_puts_the_caution_before_what_to_expect(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(home, "students", monkeypatch, student="S005", number="driver.attack_angle")
+    text = text_of(app)
+    assert "Clearly better than free practice for this student: Rod behind the ball." in text
+    assert 0 < text.index("**Caution.**") < text.index("Rod behind the ball: expected +1.4° up beyond free practice")
+
+
+def test_the_metric_system_shows_kilometres_per_hour(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(home, tmp_path / "home", symlinks=True)
+    (tmp_path / "home" / "academy.toml").write_text('[units]\nsystem = "metric"\n', encoding="utf-8")
+    app = opened(tmp_path / "home", "students", monkeypatch, student="S003", number="driver.club_speed")
+    assert "km/h" in text_of(app)
+    assert "mph" not in text_of(app)
+
+
+def test_sql_in_the_address_runs_and_says_rows_and_night(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(home, "sql", monkeypatch, sql="select count(*) as drills from mart.drill")
+    assert not app.exception
+    assert "1 row, " in text_of(app)
+    assert "through the night of 13 April 2031." in text_of(app)
+
+
+def test_sql_that_writes_is_refused_in_a_sentence(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(home, "sql", monkeypatch, sql="drop table mart.drill")
+    assert not app.exception
+    assert app.error
+
+
+@pytest.mark.parametrize("example", words.SQL_EXAMPLES)
+def test_an_example_query_runs(example: str, published: str) -> None:
+    from warehouse import query_guard
+
+    assert query_guard.run(Path(published), words.SQL_EXAMPLES[example]).columns

@@ -1,0 +1,74 @@
+"""Takes a person's entries out of the notebook, the one exception to "entries are never changed", and copies them."""
+
+from __future__ import annotations
+
+import re
+
+import polars as pl
+from sqlalchemy import Table, create_engine, or_, select, text
+from sqlalchemy.engine import make_url
+from sqlalchemy.sql import ColumnElement
+
+from warehouse.notebook.reading import read_entries
+from warehouse.notebook.store import BUSY_SECONDS, history, open_store
+from warehouse.notebook.tables import TABLES, USAGE
+
+
+def forget_entries(url: str, student_id: str, lessons: set[str]) -> int:
+    """Delete a student's entries with all their corrections, and write a SQLite file anew; return how many.
+
+    A use whose query or download names the student is deleted too.
+    """
+    if not _there(url):
+        return 0
+    store = open_store(url)
+    taken = 0
+    with store.engine.begin() as connection:
+        for table in TABLES.values():
+            if connection.dialect.name == "sqlite":
+                connection.execute(text(f"drop trigger if exists {table.name}_no_delete"))
+            theirs = select(table.c.first_entry_id).where(_names(table, student_id, lessons))
+            chains = connection.scalars(theirs.distinct()).all()
+            for start in range(0, len(chains), 500):
+                part = table.c.first_entry_id.in_(chains[start : start + 500])
+                taken += connection.execute(table.delete().where(part)).rowcount
+    store.close()
+    open_store(url).close()  # puts the guard against deletion back
+    if make_url(url).get_backend_name() == "sqlite":
+        engine = create_engine(url, connect_args={"timeout": BUSY_SECONDS}, isolation_level="AUTOCOMMIT")
+        with engine.connect() as connection:
+            connection.exec_driver_sql("vacuum")
+            connection.exec_driver_sql("pragma wal_checkpoint(truncate)")
+        engine.dispose()
+    return taken
+
+
+def entries_of(url: str, student_id: str, lessons: set[str]) -> dict[str, pl.DataFrame]:
+    """Return a student's entries by table, those since corrected or withdrawn too."""
+    if not _there(url):
+        return {}
+    store = open_store(url)
+    held = {}
+    for name, table in TABLES.items():
+        with store.engine.connect().execution_options(reading=True) as connection:
+            theirs = select(table.c.first_entry_id).where(_names(table, student_id, lessons)).distinct()
+            chains = connection.scalars(theirs).all()
+        rows = history(store, name).filter(pl.col("first_entry_id").is_in(chains))
+        if rows.height:
+            held[name] = rows
+    store.close()
+    return held
+
+
+def _there(url: str) -> bool:
+    """Whether anything was ever entered; a missing notebook is not made."""
+    return any(frame.height for frame in read_entries(url).values()) or make_url(url).get_backend_name() != "sqlite"
+
+
+def _names(table: Table, student_id: str, lessons: set[str]) -> ColumnElement[bool]:
+    """Return the condition that an entry names the student or a lesson of theirs."""
+    if table is USAGE:
+        word = f"(^|[^0-9A-Za-z]){re.escape(student_id)}($|[^0-9A-Za-z])"
+        return or_(table.c.detail.regexp_match(word), table.c.who == student_id)
+    named = table.c.student_id == student_id
+    return or_(named, table.c.lesson_id.in_(sorted(lessons))) if "lesson_id" in table.c else named
