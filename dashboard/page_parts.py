@@ -15,16 +15,21 @@ from dashboard.shown import Shown
 from dashboard.theme import LIGHT, LOOKS, Chart, Look
 from warehouse.query_guard import to_csv_safe
 
-STYLE = """<style>
-.block-container {max-width: 1180px; padding-top: 4.2rem;}
-[class*="st-key-answer"] p {font-size: 1.2rem; line-height: 1.5;}
-[class*="st-key-caution"] p {border-left: 4px solid #D55E00; padding-left: .7rem;}
-</style>"""
-
 
 def look() -> Look:
     """Return the colours of the reader's theme."""
     return LOOKS.get(st.context.theme.type or "light", LIGHT)
+
+
+def style() -> str:
+    """Return what Streamlit's own theme cannot say: the answer's size, a caution's rule, small print that can be read."""
+    colours = look()
+    return f"""<style>
+.block-container {{max-width: 1180px; padding-top: 4.2rem;}}
+[class*="st-key-answer"] p {{font-size: 1.2rem; line-height: 1.5;}}
+[class*="st-key-caution"] p {{border-left: 4px solid {colours.warning}; padding-left: .7rem;}}
+[data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] p {{color: {colours.quiet}; opacity: 1;}}
+</style>"""
 
 
 def question(page: str) -> None:

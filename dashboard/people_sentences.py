@@ -1,4 +1,4 @@
-"""Sentences about cohorts, students and bays: as sentences.py, which holds those about drills."""
+"""Sentences about cohorts and students: as sentences.py, which holds those about drills."""
 
 from __future__ import annotations
 
@@ -7,6 +7,9 @@ from collections.abc import Sequence
 from dashboard import words
 from dashboard.sentences import Row, count, day, first_up, moved, number_name, percent, subject
 from dashboard.shown import Shown, digits, missing
+
+ENOUGH_SESSIONS = 4
+"""With more sessions than this, a missing comparison is not for want of sessions."""
 
 
 def beyond_count(row: Row) -> int:
@@ -93,8 +96,10 @@ def goal(row: Row, shown: Shown) -> str:
     """Say where a student stands on a goal number (query student_goals)."""
     name = number_name(shown, row["club_group"])
     if missing(row["latest_centre"]):
-        seen = count(row["sessions"], "session")
-        return f"{first_up(name)}: {seen} so far; a change can be told from day-to-day noise after a few more."
+        seen = f"{first_up(name)}: {count(row['sessions'], 'session')} so far; "
+        if row["sessions"] > ENOUGH_SESSIONS:
+            return seen + "no change from first to latest is published for this number."
+        return seen + "a change can be told from day-to-day noise after a few more."
     text = f"{first_up(name)} is now {shown.value(row['latest_centre'])}"
     if missing(row["change"]):
         return text + "; there is no earlier block to compare it with yet."
@@ -172,68 +177,6 @@ def next_drill(rows: Sequence[Row]) -> str:
     return f"Clearly better than free practice for this student: {', '.join(clear)}."
 
 
-def bays(rows: Sequence[Row]) -> str:
-    """Say whether every bay reported on a night (rows of one night, query bay_nights)."""
-    due = [row for row in rows if row["state"] != "no lessons"]
-    reported = [row for row in due if row["state"] == "reported"]
-    text = f"{len(reported)} of {count(len(due), 'bay')} that should have reported did."
-    silent = [row["bay_id"] for row in due if row["state"] == "silent"]
-    refused = [f"{row['bay_id']} ({row['reason'] or 'no reason given'})" for row in due if row["state"] == "refused"]
-    late = [row["bay_id"] for row in reported if row["late"]]
-    for word, names in (("Silent", silent), ("Refused", refused), ("Late", late)):
-        if names:
-            text += f" {word}: {', '.join(names)}."
-    return text
-
-
-def offset(row: Row, shown: Shown) -> str:
-    """Say what a bay adds to a number (query bay_offsets)."""
-    if missing(row["bay_offset"]) or missing(row["ci_low"]):
-        return (
-            f"Bay {row['bay_id']}: cannot be compared ({count(row['overlap_students'], 'student')} seen elsewhere too)."
-        )
-    drift = "; drifting" if row["drifting"] else ""
-    return (
-        f"Bay {row['bay_id']}: {shown.change(row['bay_offset'])} (95% "
-        f"{shown.interval(row['ci_low'], row['ci_high'])}), "
-        f"{count(row['overlap_students'], 'student')} seen elsewhere too{drift}."
-    )
-
-
-def clock(row: Row) -> str:
-    """Say how a bay's clock runs (query bay_clocks)."""
-    if missing(row["ahead_seconds"]):
-        return f"Bay {row['bay_id']}: too few lessons to tell."
-    way = "ahead of" if row["ahead_seconds"] > 0 else "behind"
-    minutes = digits(abs(row["ahead_seconds"]) / 60, 1)
-    return (
-        f"Bay {row['bay_id']}: about {minutes} minutes {way} the lesson book, from {count(row['lessons'], 'lesson')}."
-    )
-
-
-def freshness(publication: Row) -> str:
-    """Say through which night a page is current and when it was published (query publication)."""
-    return (
-        f"Through the night of {day(publication['through_night'])}; published "
-        f"{publication['published_at']:%d %B %Y %H:%M} "
-        f"UTC; {count(publication['shots'], 'shot')}, {count(publication['sessions'], 'session')}, "
-        f"{count(publication['episodes'], 'drill episode')}."
-    )
-
-
-def failed_run(word: Row) -> str:
-    """Say that the last run did not publish."""
-    return (
-        f"The last run did not publish ({word.get('message') or 'no reason given'}); finished "
-        f"{word.get('finished_at') or 'at an unknown time'}. These are the numbers of the last good night."
-    )
-
-
-def nothing_yet(word: Row) -> str:
-    """Say that the last run failed while nothing has ever been published."""
-    return f"The last run did not publish: {word.get('message') or 'no reason given'}."
-
-
 def pair(row: Row, shown: Shown) -> str:
     """Say a student's two values (query cohort_students)."""
     if missing(row["after"]):
@@ -275,40 +218,7 @@ def delivery(row: Row, angle: Shown) -> str:
     )
 
 
-def drifting(bays_drifting: Sequence[str], shown: Shown) -> str:
-    """Say which bays drift in a number (query bay_offsets)."""
-    if not bays_drifting:
-        return f"No bay drifts in {shown.label}."
-    one = len(bays_drifting) == 1
-    return (
-        f"{'Bay' if one else 'Bays'} {', '.join(bays_drifting)} {'drifts' if one else 'drift'} in {shown.label}: have "
-        f"the "
-        f"{'device' if one else 'devices'} checked, and enter the recalibration in events.csv."
-    )
-
-
-def bay_week(row: Row, shown: Shown) -> str:
-    """Say what a bay added in a week (query bay_weeks)."""
-    return (
-        f"Week of {day(row['week'])}: {shown.change(row['weekly_offset'])} "
-        f"(95% "
-        f"{shown.interval(row['offset_low'], row['offset_high'])}){', drift signalled' if row['drifting'] else ''}."
-    )
-
-
-def bay_night(row: Row) -> str:
-    """Say what arrived from a bay on a night (query bay_nights)."""
-    if row["state"] == "reported":
-        late = ", late" if row["late"] else ""
-        return (
-            f"Bay {row['bay_id']}: {count(row['shots'], 'shot')}{late}, {count(row['rejected'], 'row')} refused, "
-            f"{row['unattributed']} of no person."
-        )
-    why = f" ({row['reason']})" if row["reason"] else ""
-    return f"Bay {row['bay_id']}: {words.STATES[row['state']]}{why}, {count(row['lessons'], 'lesson')} booked."
-
-
-def rows_found(rows: int, cut: bool, seconds: float, publication: Row) -> str:
-    """Say what a reader's query gave."""
-    more = "; there are more, so narrow it or take less" if cut else ""
-    return f"{count(rows, 'row')}{more}, {seconds:.2f} s, through the night of {day(publication['through_night'])}."
+def attention(row: Row) -> str:
+    """Say what needs attention, dated (query attention)."""
+    dated = f"{day(row['since'])} · " if row["since"] else ""
+    return f"{dated}**{first_up(row['kind'])}**: {row['sentence']}"

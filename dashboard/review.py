@@ -12,12 +12,12 @@ import sys
 from collections.abc import Iterable
 from pathlib import Path
 
-from dashboard import people_sentences, sentences, theme, words
+from dashboard import night_sentences, people_sentences, sentences, theme, words
 from dashboard.charts import cohort_levels, forest
 from dashboard.goals import drill_rows, goal_rows
 from dashboard.home import Home, read_home
 from dashboard.reading import Reading
-from dashboard.sentences import day, first_up, subject
+from dashboard.sentences import first_up, subject
 
 PAPER = theme.LIGHT
 GOALS, FORESTS = 4, 1
@@ -35,17 +35,20 @@ figure {{ margin: 0; break-inside: avoid; }} .second {{ break-before: page; }}
 """
 
 
+def marked(text: str) -> str:
+    """Return escaped text; **bold** is kept."""
+    parts = html.escape(text).split("**")
+    return "".join(f"<b>{part}</b>" if place % 2 else part for place, part in enumerate(parts))
+
+
 def paragraph(text: str, kind: str = "") -> str:
     """Return an escaped paragraph; **bold** is kept."""
-    escaped = html.escape(text)
-    parts = escaped.split("**")
-    marked = "".join(f"<b>{part}</b>" if place % 2 else part for place, part in enumerate(parts))
-    return f"<p{f' class={kind!r}' if kind else ''}>{marked}</p>"
+    return f"<p{f' class={kind!r}' if kind else ''}>{marked(text)}</p>"
 
 
 def listed(lines: Iterable[str]) -> str:
     """Return an ordered list."""
-    return "<ol>" + "".join(f"<li>{html.escape(line)}</li>" for line in lines) + "</ol>"
+    return "<ol>" + "".join(f"<li>{marked(line)}</li>" for line in lines) + "</ol>"
 
 
 def figure(chart: theme.Chart, title: str) -> str:
@@ -78,8 +81,7 @@ def attention(read: Reading) -> list[str]:
     lines = []
     for thing in read.ask("attention").iter_rows(named=True):
         who = thing["subject_id"] if thing["minor"] else thing["shown_as"]
-        since = f" ({words.SINCE} {day(thing['since'])})" if thing["since"] else ""
-        lines.append(f"{first_up(thing['kind'])}: {who}. {thing['sentence']}{since}")
+        lines.append(f"{people_sentences.attention(thing)} ({who})")
     title = f"<h2>{words.SECTIONS['attention']}</h2>"
     return [title, listed(lines) if lines else paragraph(words.EMPTY["attention"])]
 
@@ -115,7 +117,7 @@ def bays(read: Reading) -> list[str]:
         return []
     return [
         f"<h2>{html.escape(words.QUESTIONS['bays'])}</h2>",
-        paragraph(people_sentences.bays(list(nights.iter_rows(named=True)))),
+        paragraph(night_sentences.bays(list(nights.iter_rows(named=True)))),
     ]
 
 
@@ -130,7 +132,7 @@ def render(home: Home) -> str:
     if home.published is None:
         raise FileNotFoundError(words.NOTHING_PUBLISHED.format(home=home.folder))
     read = Reading(home, home.published)
-    failed = [paragraph(people_sentences.failed_run(home.last_run), "failed")] if home.failed else []
+    failed = [paragraph(night_sentences.failed_run(home.last_run), "failed")] if home.failed else []
     body = [
         f"<h1>{words.REVIEW_TITLE}: {html.escape(words.QUESTIONS['week'])}</h1>",
         *failed,
@@ -143,7 +145,7 @@ def render(home: Home) -> str:
         paragraph(people_sentences.owner(read.ask("academy_week").row(0, named=True))),
         paragraph(words.OWNER_NOTE, "small"),
         paragraph(words.NO_COACHES, "small"),
-        paragraph(people_sentences.freshness(read.publication), "small"),
+        paragraph(night_sentences.freshness(read.publication), "small"),
     ]
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{words.REVIEW_TITLE}</title>'

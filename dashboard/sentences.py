@@ -127,7 +127,7 @@ def free_practice_gave(row: Row, shown: Shown) -> str:
     return (
         f"{first_up(words.NAIVE)}, the change is {shown.change(row['naive_change'])}; free practice alone would have "
         f"given "
-        f"{shown.change(row['free_change'])} of it."
+        f"{shown.change(row['free_change'])}."
     )
 
 
@@ -206,7 +206,12 @@ def effect_line(row: Row, shown: Shown) -> dict[str, str | int]:
 
 def warnings(effects: list[Row], lost: list[Row], shown_of: Callable[[Row], Shown]) -> list[str]:
     """Say what to beware of before a drill is used (queries drill_effects, drill_side_effects)."""
-    told = [f"Wrong way: {lower_first(effect(row, shown_of(row)))}" for row in effects if row["verdict"] == "wrong way"]
+    told = [
+        f"Wrong way ({words.HORIZONS[row['horizon']]}): it makes worse what it aims at, "
+        f"{number_name(shown_of(row), row['club_group'])}."
+        for row in effects
+        if row["verdict"] == "wrong way"
+    ]
     for row in lost:
         if row["warning"]:
             why = f" ({row['warning_reason']})" if row["warning_reason"] else ""

@@ -55,7 +55,7 @@ CLUB_GROUPS = {"driver": "driver", "wood": "woods", "iron": "irons", "wedge": "w
 MEASURES = {"centre": "centre", "distance": "distance from the target", "spread": "spread"}
 CHOSEN_BY = {"coach": "the coach", "student": "the student", "draw": "by lot"}
 STATES = {"reported": "reported", "refused": "refused", "silent": "silent", "no lessons": "no lessons"}
-SIDE_KINDS = {"mishit_share": "mishits", "unmeasured_share": "balls without this number"}
+SIDE_KINDS = {"mishit_share": "mishits", "unmeasured_share": "balls on which the aim was not measured"}
 CARRY_PARTS = {
     "from_club_speed": "club speed",
     "from_contact": "contact",
@@ -208,7 +208,6 @@ NEXT = {
     "student": "This student's page",
     "sql": "Ask the published file yourself",
 }
-SINCE = "since"
 BETTER_RIGHT = ", better to the right"
 BETTER_LEFT = ", better to the left"
 AXES = {
@@ -242,9 +241,13 @@ SQL_LABEL = "Query (one select)"
 SQL_RUN = "Run"
 SQL_RUNNING = "Running the query …"
 SQL_PLACEHOLDER = "Take an example"
+SQL_DRAW = "Draw the result"
+SQL_ACROSS = "Across"
+SQL_VALUE = "Value"
 SQL_PLAN = "How the database runs it"
 SQL_SHOW_PLAN = "Show plan and time"
 SQL_PERMALINK = "The address of this page holds the query: copy it to share or keep."
+WITH_WARNINGS = "The last run published with warnings: see Bays and files."
 RUN_WARNED = "The last run published with warnings:"
 CLOCKS_FINE = "No bay clock is more than a minute off the lesson book."
 NO_DRILL_FOR_NUMBER = (

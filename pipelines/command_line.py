@@ -213,13 +213,36 @@ def forget(
     ] = False,
 ) -> None:
     """Take a person out: databases, published files old and new, notebook; names the files that still hold them."""
+    from warehouse import connection, settings
     from warehouse import forget as forgetting
 
+    place = Home.find(home)
     try:
-        for line in forgetting.forget(Home.find(home).path, student_id, rewrite_landing=rewrite_landing):
-            typer.echo(line)
-    except ValueError as fault:
+        url = place.notebook_url(settings.load(place.path).notebook.url)
+        with connection.only_run(place):
+            for line in forgetting.forget(place, student_id, notebook_url=url, rewrite_landing=rewrite_landing):
+                typer.echo(line)
+    except (ValueError, RuntimeError) as fault:
         stop(2, str(fault))
+
+
+@app.command()
+def held(
+    student_id: Annotated[str, typer.Argument(help="The student's id.")],
+    out: Annotated[Path, typer.Option("--out", help="Folder for one CSV file a table.")],
+    home: HomeOption = None,
+) -> None:
+    """Write a copy of all that is held on a person, for the person or a guardian."""
+    from warehouse import forget as forgetting
+    from warehouse import query_guard, settings
+
+    place = Home.find(home)
+    url = place.notebook_url(settings.load(place.path).notebook.url)
+    out.mkdir(parents=True, exist_ok=True)
+    for table, rows in forgetting.held_on(place, student_id, notebook_url=url).items():
+        name = "".join(letter if letter.isalnum() else "_" for letter in table).strip("_")
+        (out / f"{name}.csv").write_bytes(query_guard.to_csv_safe(rows))
+        typer.echo(f"{rows.height:,} rows of {table}")
 
 
 def main() -> None:

@@ -51,8 +51,8 @@ def export_assets(nights: dg.PartitionsDefinition) -> dg.AssetsDefinition:
         """Read new and changed exports, by profile in bulk."""
         asked = {date.fromisoformat(partition) for partition in context.partition_keys}
         exports.create_tables(academy.raw)
-        arrivals = exports.changed(academy.raw, academy.home.landing, limits=academy.settings.limits)
-        arrivals.files = [file for file in arrivals.files if file.night in asked]
+        landed = exports.changed(academy.raw, academy.home.landing, limits=academy.settings.limits)
+        arrivals = landed.of_nights(asked)
         summary = exports.load(
             academy.raw,
             academy.home.landing,
@@ -63,7 +63,7 @@ def export_assets(nights: dg.PartitionsDefinition) -> dg.AssetsDefinition:
         academy.warnings.extend(summary.warnings)
         for table in raw.EXPORT_TABLES:
             yield dg.MaterializeResult(
-                key(table.name), metadata={"files": len(arrivals.files), "rows loaded": summary.rows("loaded")}
+                key(table.name), metadata={"files": len(arrivals.files), "rows loaded": summary.rows_loaded}
             )
 
     return exports_of_nights

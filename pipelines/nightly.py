@@ -22,7 +22,7 @@ from warehouse.build import Progress, silent
 from warehouse.connection import HomeIsBusy
 from warehouse.home import Home
 from warehouse.landing import exports, reference
-from warehouse.settings import SettingsFault, load
+from warehouse.settings import Settings, SettingsFault, load
 
 QUIET = {"loggers": {"console": {"config": {"log_level": "CRITICAL"}}}}
 """The run's events are in Dagster's instance; the terminal shows progress and the outcome."""
@@ -62,7 +62,7 @@ def run(home: Home, *, night: date | None = None, rebuild: bool = False, progres
         Called with what is being done, how much of it is done, of how much.
     """
     try:
-        load(home.path)
+        settings = load(home.path)
         if not (home.landing / "academy").is_dir():
             return told(home, Night(
                 Outcome.NOT_PUBLISHED,
@@ -73,7 +73,7 @@ def run(home: Home, *, night: date | None = None, rebuild: bool = False, progres
         with connection.only_run(home):
             if rebuild:
                 start_over(home)
-            nights = nights_to_read(home, night)
+            nights = nights_to_read(home, settings, night)
         with telling(progress):
             return told(home, execute(home, nights))
     except HomeIsBusy as fault:
@@ -126,7 +126,7 @@ def publications(home: Home) -> list[tuple]:
         return []
 
 
-def nights_to_read(home: Home, night: date | None) -> tuple[date, date]:
+def nights_to_read(home: Home, settings: Settings, night: date | None) -> tuple[date, date]:
     """Return the first and last night whose files are new or changed; the latest night where none is.
 
     A private database that cannot be opened is set aside: everything is in the landing folder.
@@ -137,7 +137,7 @@ def nights_to_read(home: Home, night: date | None) -> tuple[date, date]:
         with connection.private(home) as opened:
             reference.create_tables(opened)
             exports.create_tables(opened)
-            changed = [file.night for file in exports.changed(opened, home.landing).files]
+            changed = [file.night for file in exports.changed(opened, home.landing, limits=settings.limits)]
     except (duckdb.IOException, duckdb.SerializationException, duckdb.InternalException, duckdb.FatalException):
         set_aside = home.private / "unreadable"
         shutil.rmtree(set_aside, ignore_errors=True)

@@ -58,7 +58,12 @@ class Episodes(Section):
 class Flight(Section):
     """The flight model's reachable delivery."""
 
-    attack_high: float = Field(5, ge=-5, le=15, description="highest attack angle taken as reachable, deg")
+    attack_high: dict[str, float] = Field(
+        {"driver": 5.0}, description="highest attack angle taken as reachable by club group, deg; groups left out: none"
+    )
+    student_attack_high: dict[str, float] = Field(
+        default_factory=dict, description="the same for single students, by student_id, deg"
+    )
     range_ball_speed: float = Field(
         1.0, gt=0.8, le=1.0, description="ball speed of a range ball as a share of a premium one; 1: no correction"
     )
@@ -156,6 +161,13 @@ def load(home: Path) -> Settings:
         raise SettingsFault("academy.toml: " + "; ".join(told)) from fault
 
 
+def inline(value: object) -> str:
+    """Return a default as TOML writes it."""
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {inline(item)}" for key, item in value.items()) + " }" if value else "{}"
+    return f'"{value}"' if isinstance(value, str) else str(value)
+
+
 def commented_toml() -> str:
     """Return academy.toml with every setting at its default, commented out and explained."""
     lines = ["# Settings of this academy. Every line is a default; take the # off to change it.", ""]
@@ -164,7 +176,8 @@ def commented_toml() -> str:
             continue
         lines += [f"# {section.annotation.__doc__}".replace("\n", " "), f"[{name}]"]
         for key, field in section.annotation.model_fields.items():
-            value = f'"{field.default}"' if isinstance(field.default, str) else str(field.default)
+            default = field.get_default(call_default_factory=True)
+            value = inline(default)
             lines.append(f"# {key} = {value}  # {field.description}")
         lines.append("")
     lines += [

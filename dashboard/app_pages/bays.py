@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import page_parts, people_sentences, words
+from dashboard import night_sentences, page_parts, words
 from dashboard.charts import bay_grid, bay_history, bay_offsets
 from dashboard.reading import Reading, current
 from dashboard.sentences import day, first_up
@@ -61,13 +61,13 @@ def offsets(read: Reading, bays: dict[str, str]) -> None:
         st.markdown(words.EMPTY["offsets"])
     else:
         drifting = rows.filter("drifting")["bay_id"].to_list()
-        page_parts.answer(people_sentences.drifting(drifting, shown), "bay offset", "drift", "interval")
-        lines = [people_sentences.offset(row, shown) for row in rows.iter_rows(named=True)]
+        page_parts.answer(night_sentences.drifting(drifting, shown), "bay offset", "drift", "interval")
+        lines = [night_sentences.offset(row, shown) for row in rows.iter_rows(named=True)]
         page_parts.picture(bay_offsets.chart(rows, shown, page_parts.look()), lines, rows, "bay-offsets")
         bay = page_parts.choose(words.LABELS["bay"], bays, "bay", drifting[0] if drifting else None)
         weeks = read.ask("bay_weeks", bay_id=bay, metric=metric)
         if weeks.height:
-            lines = [people_sentences.bay_week(row, shown) for row in weeks.iter_rows(named=True)]
+            lines = [night_sentences.bay_week(row, shown) for row in weeks.iter_rows(named=True)]
             page_parts.picture(bay_history.chart(weeks, shown, page_parts.look()), lines, weeks, "bay-weeks")
 
 
@@ -77,7 +77,7 @@ def clocks(read: Reading) -> None:
     if rows.is_empty():
         return
     st.subheader(words.SECTIONS["clocks"])
-    out = [people_sentences.clock(row) for row in rows.filter("out_of_step").iter_rows(named=True)]
+    out = [night_sentences.clock(row) for row in rows.filter("out_of_step").iter_rows(named=True)]
     st.markdown("\n".join(f"- {line}" for line in out) if out else words.CLOCKS_FINE)
     page_parts.behind(rows, "bay-clocks")
 
@@ -116,8 +116,8 @@ def page() -> None:
     days = nights["night"].unique().sort(descending=True).to_list()
     night = page_parts.choose(words.LABELS["night"], {str(when): day(when) for when in days}, "night")
     own = nights.filter(pl.col("night").cast(pl.String) == night)
-    page_parts.answer(people_sentences.bays(list(own.iter_rows(named=True))))
-    lines = [people_sentences.bay_night(row) for row in own.iter_rows(named=True)]
+    page_parts.answer(night_sentences.bays(list(own.iter_rows(named=True))))
+    lines = [night_sentences.bay_night(row) for row in own.iter_rows(named=True)]
     page_parts.picture(bay_grid.chart(nights, page_parts.look()), lines, nights, "bay-nights", bay_grid.KEY)
     files(read, night)
     sites = dict(bays.select("bay_id", "site_name").iter_rows())

@@ -7,7 +7,8 @@ from pathlib import Path
 import polars as pl
 import streamlit as st
 
-from dashboard import page_parts, people_sentences, words
+from dashboard import night_sentences, page_parts, words
+from dashboard.charts import query_result
 from dashboard.reading import Reading, current
 from warehouse import query_guard
 
@@ -43,7 +44,7 @@ def result(read: Reading, sql: str) -> None:
     except query_guard.QueryRefused as refused:
         st.error(str(refused))
         return
-    st.markdown(people_sentences.rows_found(found.frame.height, found.truncated, found.seconds, read.publication))
+    st.markdown(night_sentences.rows_found(found.frame.height, found.truncated, found.seconds, read.publication))
     st.dataframe(found.frame, hide_index=True, width="stretch", key="sql-result")
     with st.container(horizontal=True):
         st.download_button(
@@ -62,11 +63,23 @@ def result(read: Reading, sql: str) -> None:
             key="sql-parquet",
             on_click="ignore",
         )
+    draw(found.frame)
     with st.expander(words.SQL_PLAN):
         if st.button(words.SQL_SHOW_PLAN, key="sql-plan"):
             plan = query_guard.explain(Path(read.path), sql)
             st.code(plan.plan, language="text")
     st.caption(words.SQL_PERMALINK)
+
+
+def draw(frame: pl.DataFrame) -> None:
+    """Draw one column of the result against another, where it has numbers."""
+    values = query_result.numbers(frame)
+    if frame.width < 2 or frame.is_empty() or not values:
+        return
+    with st.expander(words.SQL_DRAW):
+        across = st.selectbox(words.SQL_ACROSS, frame.columns, key="sql-across")
+        value = st.selectbox(words.SQL_VALUE, [name for name in values if name != across] or values, key="sql-value")
+        st.altair_chart(query_result.chart(frame, across, value, page_parts.look()), theme=None, width="stretch")
 
 
 def dictionary(read: Reading) -> None:

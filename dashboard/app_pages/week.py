@@ -11,7 +11,7 @@ from dashboard import page_parts, people_sentences, words
 from dashboard.charts import cohort_levels
 from dashboard.goals import goal_rows
 from dashboard.reading import Reading, current
-from dashboard.sentences import day, first_up, subject
+from dashboard.sentences import first_up, subject
 
 GOALS_SHOWN = 4
 PAGE_OF = {"drill": ("drill", "drill"), "student": ("students", "student"), "bay": ("bays", "bay")}
@@ -34,8 +34,7 @@ def attention(read: Reading) -> None:
     if things.is_empty():
         st.markdown(words.EMPTY["attention"])
     for thing in things.iter_rows(named=True):
-        since = f" ({words.SINCE} {day(thing['since'])})" if thing["since"] else ""
-        st.markdown(f"{thing['rank']}. **{first_up(thing['kind'])}**: {thing['sentence']}{since}")
+        st.markdown(f"{thing['rank']}. {people_sentences.attention(thing)}")
         if thing["subject"]:
             where, key = PAGE_OF[thing["subject"]]
             page_parts.go(where, f"{words.PAGES[where]}: {thing['shown_as']}", **{key: thing["subject_id"]})

@@ -58,7 +58,12 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
         .mark_point(filled=True, size=90, opacity=1)
         .encode(x=x, y=y, color=colour, tooltip=["stretch", "shots"])
     )
-    text = alt.Chart(centres).mark_text(align="left", dx=9, dy=-9, color=look.ink).encode(x=x, y=y, text="stretch:N")
+    texts = [
+        alt.Chart(centres.filter(pl.col("stretch") == stretch))
+        .mark_text(align="left", dx=9, dy=dy, color=look.ink)
+        .encode(x=x, y=y, text="stretch:N")
+        for stretch, dy in (("before", -10), ("after", 12))
+    ]
     rules = [
         alt.Chart(pl.DataFrame({"at": [0.0]}))
         .mark_rule(color=look.quiet, strokeDash=[2, 3], clip=True)
@@ -67,4 +72,4 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
         if abs(m) < reach
     ]
     described = "Ellipses of attack angle against club path, first sessions (dashed) and latest sessions (solid)."
-    return finish(alt.layer(*rules, lines, dots, text), look, described, height=320, width=width)
+    return finish(alt.layer(*rules, lines, dots, *texts), look, described, height=320, width=width)

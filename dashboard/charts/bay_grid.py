@@ -39,7 +39,7 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
     """
     rows = prepared(frame)
     days = rows.sort("night")["day"].unique(maintain_order=True).to_list()
-    bays = rows.sort("site_id", "bay_id")["bay_id"].unique(maintain_order=True).to_list()
+    bays = rows.sort("bay_id")["bay_id"].unique(maintain_order=True).to_list()
     x = alt.X(
         "day:O",
         sort=days,
@@ -68,8 +68,7 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
         strokeDash=dash,
         tooltip=["night:T", "bay_id", "state", "shots", "rejected", "duplicates", "unattributed", "lessons", "reason"],
     )
-    size = 12 if len(days) > 10 else 14
-    text = base.mark_text(fontSize=size, color=look.ink).encode(text="word:N")
+    text = base.mark_text(color=look.ink).encode(text="word:N")
     described = (
         f"Shots by bay and night, {len(bays)} bays over {len(days)} nights; silent and refused nights are outlined."
     )

@@ -19,14 +19,15 @@ def prepared(frame: pl.DataFrame, shown: Shown) -> pl.DataFrame:
         (pl.col(name) / shown.per).alias(name)
         for name in ("effect", "ci_low", "ci_high", "naive_change", "shrunk_effect")
     ]
-    verdict = pl.col("verdict").fill_null("not its aim")
+    verdict = pl.col("verdict").fill_null("no better way is set")
     sure = (
         pl.when(pl.col("certainty").is_null() | pl.col("verdict").is_null())
         .then(pl.lit(""))
         .otherwise(pl.format(" ({})", pl.col("certainty")))
     )
     label = pl.format("{}: {}{}", pl.col("horizon").replace_strict(words.HORIZONS), verdict, sure)
-    return frame.with_columns(*scaled, label.alias("label")).with_columns(
+    name = pl.when("is_aim").then(pl.col("name")).otherwise(pl.format("{} (other aim)", pl.col("name")))
+    return frame.with_columns(*scaled, name.alias("name"), label.alias("label")).with_columns(
         pl.when(pl.col("effect").is_null() | pl.col("ci_low").is_null())
         .then(None)
         .otherwise(pl.col("naive_change"))

@@ -1,4 +1,4 @@
--- One number and club group that some drill aims at, by how often it was practised.
+-- One number and club group that drills aim at: first those with most drills to compare, then the most practised.
 with drills as (select drill_id, aim_metric, club_group from mart.drill where aim_metric is not null),
 
 effects as (
@@ -12,4 +12,4 @@ select effects.metric, effects.club_group, sum(effects.episodes) as episodes, co
 from effects
 inner join drills on effects.drill_id = drills.drill_id and effects.metric = drills.aim_metric
 group by effects.metric, effects.club_group
-order by episodes desc, effects.metric, effects.club_group
+order by drills desc, episodes desc, effects.metric, effects.club_group

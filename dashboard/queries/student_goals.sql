@@ -1,4 +1,5 @@
--- One number of a student, with its change; first what falls furthest short of a drill's aim. Parameters: student_id.
+-- One number of a student, with its change; first what stands furthest from a drill's aim, compared
+-- with the other students. Parameters: student_id.
 with changes as (select * from mart.student_change where student_id = $student_id),
 
 seen as (
@@ -8,18 +9,20 @@ seen as (
     group by club_group, metric
 ),
 
-matters as (select metric, club_group, matters_from, better from mart.metric),
+matters as (select metric, club_group, better from mart.metric),
 
-forecasts as (select * from mart.drill_forecast where student_id = $student_id),
+placed as (
+    select student_id, metric, club_group,
+        percent_rank() over (partition by drill_id, metric, club_group order by gap) as place
+    from mart.drill_forecast
+    where gap is not null
+),
 
 shortfalls as (
-    select
-        forecasts.metric,
-        forecasts.club_group,
-        max(forecasts.gap / matters.matters_from) as shortfall
-    from forecasts
-    inner join matters on forecasts.metric = matters.metric and forecasts.club_group = matters.club_group
-    group by forecasts.metric, forecasts.club_group
+    select metric, club_group, max(place) as shortfall
+    from placed
+    where student_id = $student_id
+    group by metric, club_group
 )
 
 select
@@ -32,6 +35,8 @@ left join changes on seen.club_group = changes.club_group and seen.metric = chan
 left join shortfalls on seen.club_group = shortfalls.club_group and seen.metric = shortfalls.metric
 left join matters on seen.club_group = matters.club_group and seen.metric = matters.metric
 order by
+    -- a number seen in few of the student's sessions is no goal to begin with
+    (seen.sessions * 2 >= max(seen.sessions) over ()) desc,
     shortfalls.shortfall desc nulls last,
     (seen.club_group = 'driver' and seen.metric = 'attack_angle') desc,
     seen.sessions desc, seen.club_group, seen.metric

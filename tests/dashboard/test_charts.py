@@ -19,6 +19,7 @@ from dashboard.charts import (
     cohort_levels,
     cohort_pairs,
     forest,
+    query_result,
     responses,
     side_effects,
     student_sessions,
@@ -101,9 +102,15 @@ def draw_bay_history(read: Reading, look: Look) -> Chart:
     return bay_history.chart(rows, read.shown("club_path", "any"), look, width=600)
 
 
+def draw_query_result(read: Reading, look: Look) -> Chart:
+    rows = pl.DataFrame({"club": ["driver", "iron-7"], "shots": [137728, 127741]})
+    return query_result.chart(rows, "club", "shots", look, width=600)
+
+
 CHARTS: dict[str, tuple[Draw, tuple[str, ...]]] = {
     "forest": (draw_forest, ("Rod behind the ball", "same session: works (moderate)", "beyond free practice (°)")),
     "side_effects": (draw_side_effects, ("+3 yd (1 to 5)",)),
+    "query_result": (draw_query_result, ("driver", "shots")),
     "responses": (draw_responses, ("luck alone", "(°)")),
     "cohort_levels": (draw_levels, ("Spring", "attack angle (°)")),
     "cohort_pairs": (draw_pairs, ("before", "after", "expected anyway", "Attack (°)")),
@@ -140,7 +147,7 @@ def test_a_chart_draws_to_svg_with_its_labels_units_and_alternative_text(name: s
     assert len(chart.to_dict()["description"]) > 40
 
 
-def test_no_chart_writes_smaller_than_twelve_pixels_and_labels_are_fourteen(read: Reading) -> None:
+def test_all_text_of_a_chart_is_fourteen_pixels_high(read: Reading) -> None:
     import re
 
     for draw, _ in CHARTS.values():
@@ -184,3 +191,12 @@ def test_drills_that_only_have_the_number_as_a_side_effect_stand_last() -> None:
     )
     assert forest.order(frame, "up") == ["large", "small", "side"]
     assert forest.order(frame, "down") == ["small", "large", "side"]
+
+
+def test_a_result_over_dates_or_numbers_draws_points() -> None:
+    from datetime import date
+
+    rows = pl.DataFrame({"week": [date(2031, 3, 3), date(2031, 3, 10)], "speed": [41.0, 42.0], "shots": [10, 12]})
+    for across in ("week", "shots"):
+        assert "speed" in theme.svg(query_result.chart(rows, across, "speed", theme.LIGHT, width=400))
+    assert query_result.numbers(rows) == ["speed", "shots"]

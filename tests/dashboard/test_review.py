@@ -34,7 +34,7 @@ def test_the_review_answers_in_sentences_with_svg_charts(text: str) -> None:
 
 def test_the_review_shows_a_minor_by_id(text: str) -> None:
     assert "Given0 Family0" not in text
-    assert "Sliding: S000." in text
+    assert "two weeks running. (S000)" in text
 
 
 def test_the_command_writes_the_file_and_says_where(home: Path, tmp_path: Path, capsys: pytest.CaptureFixture) -> None:

@@ -7,13 +7,13 @@ import polars as pl
 import pytest
 
 from tests.simulation import academies, cells, drill_effect, rows, score
-from tests.simulation.scenario import HARD, MIXED, PLAIN, SCENARIOS
+from tests.simulation.scenario import HARD, MIRRORED, MIXED, PLAIN, SCENARIOS
 from warehouse.domain import drill_effect as engine
 
 
 @pytest.fixture(scope="module")
 def result() -> drill_effect.Study:
-    return drill_effect.study([PLAIN, MIXED], 3, seed=500)
+    return drill_effect.study([PLAIN, MIXED], 2, seed=500)
 
 
 def _row(result: drill_effect.Study, horizon: str, method: str = "engine") -> dict:
@@ -23,7 +23,7 @@ def _row(result: drill_effect.Study, horizon: str, method: str = "engine") -> di
 @pytest.mark.parametrize("horizon", ["transfer", "retention"])
 def test_intervals_cover_the_truth_where_the_naive_reading_does_not(result: drill_effect.Study, horizon: str) -> None:
     engine_row, naive = _row(result, horizon), _row(result, horizon, "after - before")
-    # Cells of an academy share students: six academies tell the coverage to about two points.
+    # Cells of an academy share students: four academies tell the coverage to about two points.
     assert 0.90 < engine_row["coverage"] < 0.99
     assert naive["aim_coverage"] < engine_row["aim_coverage"] - 0.2
 
@@ -70,6 +70,29 @@ def test_truth_is_what_the_same_shots_without_the_drill_would_have_shown() -> No
     # What is left at the next session is never more than what the drill did, and of the same sign.
     carried = drilled.filter(pl.col("carried").is_not_null())
     assert (carried["carried"].abs() <= carried["shift"].abs() + 1e-12).all()
+
+
+def test_a_constant_added_to_one_bay_moves_its_offset_and_no_effect_on_a_metric_without_sides() -> None:
+    # Offsets sum to zero, so all bays together move by a part of the constant. For a metric that flips with the hand
+    # that is to the right for one hand and to the left for the other, and zero itself moves for distances.
+    academy = academies.draw(5, MIXED)
+    before = rows.frames(academy)
+    for hit, bay, left in {
+        id(part[name].centre): (part[name], part["bay"], academy.students.left[part["student"]])
+        for parts, names in ((academy.visits, ("hit",)), (academy.episodes, ("pre", "post")))
+        for part in parts
+        for name in names
+    }.values():
+        hit.centre[:] += 2.0 * (bay == 1)[:, None] * np.where(MIRRORED & left[:, None], -1.0, 1.0)
+    after = rows.frames(academy)
+    moved = after.offsets["bay_offset"] - before.offsets["bay_offset"]
+    assert (moved.filter(after.offsets["bay_id"] == "B001") > 1.5).all()
+    pair = engine.estimate(before.episodes).join(engine.estimate(after.episodes), on=cells.KEY, suffix="_after")
+    pair = pair.filter(pl.col("metric").is_in(["attack_angle", "ball_speed"]))
+    assert pair.height > 50
+    for name in ("effect", "ci_low", "check_effect"):
+        kept = pair.filter(pl.col(name).is_not_null())
+        assert np.abs((kept[name] - kept[f"{name}_after"]).to_numpy()).max() < 1e-6
 
 
 def test_a_constant_added_after_one_drill_moves_its_effect_by_that_constant() -> None:

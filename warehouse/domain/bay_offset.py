@@ -156,15 +156,18 @@ def _solve(data: MetricSessions, label: Ints) -> tuple[Floats, Floats, Floats]:
         if step == 0:
             between = between_sessions(residual, data, weight, int(np.linalg.matrix_rank(inverse)))
             precision = 1 / np.maximum(between + data.noise, 1e-12)
+        trust = _trust(residual * np.sqrt(precision))
         if step < STEPS - 1:
-            weight = precision * _trust(residual * np.sqrt(precision))
+            weight = precision * trust
     rows = (inverse / scale[:, None])[:levels]
     offset = beta[:levels] / scale[:levels]
     # Sum to zero within each connected set, in the metric's unit.
     centring = np.eye(levels) - (label[:, None] == label) / np.bincount(label)[label][:, None]
     offset, rows = centring @ offset, centring @ rows
     variance, freedom = _clustered(x, weight, residual, data.student, inverse, rows)
-    return np.where(estimable, offset, np.nan), np.sqrt(variance), freedom
+    # The slope of Huber's score is the share of days within the bend, less than the mean weight the solver used.
+    loss = float((precision * trust).sum() / (precision * (trust >= 1.0)).sum())
+    return np.where(estimable, offset, np.nan), np.sqrt(variance) * loss, freedom
 
 
 def _trust(standardised: Floats) -> Floats:

@@ -82,7 +82,7 @@ def best_carry_by_attack(
     reach = Reach() if reach is None else reach
     angles = np.append(np.asarray(attack_angle, dtype=np.float64), own_attack)
     carry, loft = best_over_loft(club_speed, air_density, angles, reach)
-    others = np.stack([best_over_loft(club_speed, air_density, angles, reach, *factors)[0] for factors in COEFFICIENT_SETS])
+    others = np.stack([best_over_loft(club_speed, air_density, angles, reach, *set_)[0] for set_ in COEFFICIENT_SETS])
     changes = np.concatenate([others, carry[None, :]]) - np.append(others[:, -1], carry[-1])[:, None]
     line = pl.DataFrame(
         {

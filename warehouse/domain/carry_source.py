@@ -44,7 +44,7 @@ def split(
     polars.DataFrame
         One row an episode, metres: club_speed, contact (ball speed beyond what speed, attack and loft explain, as a
         ratio), attack_angle, dynamic_loft, spin (beyond what the delivery explains, as a ratio), remainder (measured
-        change less model's change: wind, bounce of the device, launch beyond the delivery), carry_change, and
+        change less model's change: wind, the device, launch beyond the delivery), carry_change, and
         spin_source, 'measured' or 'modelled'. Where spin was not measured on both sides, both take the delivery
         model's and `spin` is null: whatever spin did is then in the remainder. Other inputs missing: the row is null.
         The parts that are not null and the remainder add up to carry_change.

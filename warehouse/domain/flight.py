@@ -181,7 +181,7 @@ def prepared(shots: Shots, n: int) -> Floats:
     fields[1] = shots.ball_speed * sin_up
     fields[2] = shots.ball_speed * cos_up * sin_right
     fields[3] = shots.spin_rate * (RADIANS_PER_SECOND_PER_RPM * RADIUS)
-    # At right angles to the launch velocity: level and to the right when untilted, its right end down when tilted right.
+    # At right angles to the launch velocity: level and to the right; tilted right, its right end is down.
     fields[4] = -cos_tilt * sin_right + sin_tilt * sin_up * cos_right
     fields[5] = -sin_tilt * cos_up
     fields[6] = cos_tilt * cos_right + sin_tilt * sin_up * sin_right

@@ -17,6 +17,7 @@ from typing import Any
 
 import numpy as np
 
+njit: Any
 try:
     from numba import njit
 except ImportError:

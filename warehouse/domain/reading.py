@@ -24,7 +24,7 @@ Units = Literal["imperial", "metric"]
 
 @dataclass(frozen=True)
 class Line:
-    """One sentence. `kind` is 'carry', 'direction' or 'unknown'; `cost` in m (0 for unknown); `metric` what it names."""
+    """One sentence: `kind` 'carry', 'direction' or 'unknown'; `cost` in m (0 for unknown); `metric` what it names."""
 
     kind: str
     metric: str
@@ -55,8 +55,9 @@ def read_delivery(
 
     Notes
     -----
-    The carry costs add up to best reachable carry less the model's carry of the measured launch where all is measured:
-    attack (best loft at each), loft at that attack, strike (ball speed), then launch and spin beyond the delivery.
+    Carry is read in steps from the best reachable delivery to the measured launch: attack (the best loft at each), loft
+    at that attack, strike (ball speed), launch and spin beyond the delivery. All steps together are the best carry less
+    the model's carry of the measured launch flown straight; steps that cost under `LEAST_COST_M` are not told.
     """
     values = {name: nan if value is None else float(value) for name, value in centres.items()}
     lines = [*direction_lines(values, air_density, units)]
@@ -90,15 +91,15 @@ def carry_lines(values: Mapping[str, float], density: float, attack_high: float,
     model = launch(speed, attack, 0.0, 0.0, loft, spin_share=MEASURED_SPIN_SHARE)
     given = carried(model.ball_speed, model.launch_angle, model.spin_rate, density)
     word = "more" if loft > suited else "less"
-    yield Line("carry", "dynamic_loft", here - given, f"Dynamic loft {loft:.1f}°, {abs(loft - suited):.1f}° {word} than "
-               f"suits {slope(attack, lower=True)}: about {length(here - given, units)} of carry.")  # fmt: skip
+    yield Line("carry", "dynamic_loft", here - given, f"Dynamic loft {loft:.1f}°, {abs(loft - suited):.1f}° {word} "
+               f"than suits {slope(attack, lower=True)}: about {length(here - given, units)} of carry.")  # fmt: skip
     if not isfinite(ball):
         yield missing("ball_speed", "strike", values, ("ball_speed",))
         return
     struck = carried(ball, model.launch_angle, model.spin_rate, density)
-    yield Line("carry", "smash_factor", given - struck, f"Smash factor {ball / speed:.2f} where this delivery struck in "
-               f"the middle gives about {float(model.ball_speed) / speed:.2f}: about {length(given - struck, units)} of "
-               "carry.")  # fmt: skip
+    yield Line("carry", "smash_factor", given - struck, f"Smash factor {ball / speed:.2f} where this delivery struck "
+               f"in the middle gives about {float(model.ball_speed) / speed:.2f}: about "
+               f"{length(given - struck, units)} of carry.")  # fmt: skip
     if not isfinite(spin) or not isfinite(angle):
         yield missing("spin_rate", "launch and spin beyond the delivery", values, ("launch_angle", "spin_rate"))
         return
@@ -112,23 +113,25 @@ def carry_lines(values: Mapping[str, float], density: float, attack_high: float,
 
 def direction_lines(values: Mapping[str, float], density: float, units: Units) -> Iterator[Line]:
     """Yield where the ball starts and how it curves, as sideways distance of the landing."""
-    path, face, ball, angle, start, spin, axis = (
-        values.get(name, nan)
-        for name in ("club_path", "face_angle", "ball_speed", "launch_angle", "launch_direction", "spin_rate", "spin_axis")
+    path, face = values.get("club_path", nan), values.get("face_angle", nan)
+    ball, angle, start, spin, axis = (
+        values.get(name, nan) for name in ("ball_speed", "launch_angle", "launch_direction", "spin_rate", "spin_axis")
     )
     delivery = isfinite(path) and isfinite(face)
     if not all(map(isfinite, (ball, angle, start, spin, axis))):
         if delivery:
-            yield Line("unknown", "lateral", 0.0, f"{relation(face, path)}, path {side(path)}, but not how far that took "
-                       "the ball: start, spin and its axis were not all measured.")  # fmt: skip
+            yield Line("unknown", "lateral", 0.0, f"{relation(face, path)}, path {side(path)}, but not how far that "
+                       "took the ball: start, spin and its axis were not all measured.")  # fmt: skip
         else:
             needed = ("club_path", "face_angle", "launch_direction", "spin_rate", "spin_axis")
             yield missing("lateral", "what costs direction", values, needed)
         return
-    whole = fly(ball_speed=ball, launch_angle=angle, launch_direction=start, spin_rate=spin, spin_axis=axis, air_density=density)
-    straight = fly(ball_speed=ball, launch_angle=angle, launch_direction=start, spin_rate=spin, air_density=density)
-    off, curve = float(straight.lateral), float(whole.lateral - straight.lateral)
-    face_word = f" (face {side(face)} of target)" if isfinite(face) else ""
+    straight, whole = fly(
+        ball_speed=ball, launch_angle=angle, launch_direction=start, spin_rate=spin, spin_axis=[0.0, axis],
+        air_density=density,
+    ).lateral  # fmt: skip
+    off, curve = float(straight), float(whole - straight)
+    face_word = f", face {side(face).replace('straight', 'square')}" if isfinite(face) else ""
     yield Line("direction", "launch_direction", abs(off), f"Starts {side(start)}{face_word}: about "
                f"{length(abs(off), units)} {'right' if off > 0 else 'left'} of target.")  # fmt: skip
     why = f"{relation(face, path)}: curves" if delivery else "Curves"

@@ -57,7 +57,7 @@ def respond(values: Floats, student: Codes, mean: float, mean_error: float, nois
     """
     who, back, n = np.unique(student, return_inverse=True, return_counts=True)
     own = np.bincount(back, values) / n
-    between = between_variance(own, n.astype(np.float64), noise)
+    between = max(between_variance(own, n.astype(np.float64), noise), 0.0)
     weight = between / (between + noise / n) if noise > 0 else np.ones(n.size)
     response = mean + weight * (own - mean)
     spread = np.sqrt(between * (1 - weight) + (1 - weight) ** 2 * mean_error**2)
@@ -65,14 +65,18 @@ def respond(values: Floats, student: Codes, mean: float, mean_error: float, nois
 
 
 def between_variance(own: Floats, n: Floats, noise: float) -> float:
-    """Variance of true student means, from observed means over n episodes each of variance `noise`; at least 0."""
+    """Variance of true student means, from observed means over n episodes each of variance `noise`.
+
+    Below 0 where the means lie closer than noise alone would have them: cut at 0 only after pooling drills, as the cut
+    of each would lean the pool upward.
+    """
     total = float(n.sum())
     room = total - float((n**2).sum()) / total if total > 0 else 0.0
     if n.size < 2 or room <= 0:
         return 0.0
     grand = float((n * own).sum()) / total
     outer = float((n * (own - grand) ** 2).sum())
-    return max((outer - (n.size - 1) * noise) / room, 0.0)
+    return (outer - (n.size - 1) * noise) / room
 
 
 def _values(parts: list[Part], orientation: float, free: bool) -> tuple[Floats, Codes]:

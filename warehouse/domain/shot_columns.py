@@ -18,10 +18,14 @@ from warehouse.domain.flight import fly
 from warehouse.domain.reachable import ATTACK_HIGH, carry_available
 from warehouse.schema.metrics import METRIC
 
+Floats = NDArray[np.float64]
+
 REACHABLE: Mapping[str, float] = {"driver": ATTACK_HIGH}
 """Club group -> most upward attack angle within reach. Groups that are not here have no available carry: with irons
 and wedges hitting up is wrong and carry is not the aim."""
 DELIVERY = ("club_speed", "attack_angle", "club_path", "face_angle", "dynamic_loft")
+
+LAUNCH = ("ball_speed", "launch_angle", "spin_rate", "spin_axis")
 
 
 def shot_columns(frame: pl.DataFrame, *, reachable: Mapping[str, float] = REACHABLE) -> pl.DataFrame:
@@ -56,7 +60,7 @@ def shot_columns(frame: pl.DataFrame, *, reachable: Mapping[str, float] = REACHA
             it is the mean of the shots that fell short.
     """
     n = frame.height
-    values = {name: numbers(frame, name) for name in (*DELIVERY, "ball_speed", "launch_angle", "spin_rate", "spin_axis")}
+    values = {name: numbers(frame, name) for name in (*DELIVERY, *LAUNCH)}
     density = numbers(frame, "air_density", STANDARD_DENSITY)
     spin, axis, modelled = spins(values)
     model = fly(
@@ -87,7 +91,7 @@ def shot_columns(frame: pl.DataFrame, *, reachable: Mapping[str, float] = REACHA
     )
 
 
-def spins(values: Mapping[str, NDArray[np.float64]]) -> tuple[NDArray[np.float64], ...]:
+def spins(values: Mapping[str, Floats]) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """Return spin rate (rpm), spin axis (deg) and whether either comes from the delivery model."""
     spin, axis = values["spin_rate"].copy(), values["spin_axis"].copy()
     missing = np.isnan(spin) | np.isnan(axis)
@@ -97,7 +101,7 @@ def spins(values: Mapping[str, NDArray[np.float64]]) -> tuple[NDArray[np.float64
     return spin, axis, missing
 
 
-def numbers(frame: pl.DataFrame, name: str, absent: float = np.nan) -> NDArray[np.float64]:
+def numbers(frame: pl.DataFrame, name: str, absent: float = np.nan) -> Floats:
     """Return a column as floats, NaN for null; `absent` throughout where the frame has no such column."""
     if name not in frame.columns:
         return np.full(frame.height, absent)

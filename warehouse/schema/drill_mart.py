@@ -222,8 +222,10 @@ CARRY_SOURCE = Table(
         estimated("from_dynamic_loft", "Part from dynamic loft.", "m"),
         estimated("from_spin", "Part from spin beyond what the delivery explains.", "m"),
         estimated("remainder", "What the model does not explain: air, balls, measurement.", "m"),
+        Column("spin_source", "VARCHAR", "Whether spin was measured; modelled: its part is in the remainder.",
+               nullable=True, values=("measured", "modelled")),
     ),
-)
+)  # fmt: skip
 
 CARRY_SOURCE_SUMMARY = Table(
     "mart.carry_source_summary",
@@ -259,6 +261,22 @@ CARRY_BY_DELIVERY = Table(
     ),
 )
 
+CARRY_BY_ATTACK = Table(
+    "mart.carry_by_attack",
+    "one club speed and attack angle: the best carry by the flight model, with its uncertainty about the difference",
+    ("club_speed", "attack_angle"),
+    (
+        Column("club_speed", "DOUBLE", "Club speed.", "m/s"),
+        Column("attack_angle", "DOUBLE", "Attack angle.", "deg"),
+        Column("dynamic_loft", "DOUBLE", "The dynamic loft that carries furthest.", "deg"),
+        Column("carry", "DOUBLE", "Carry on standard air at sea level.", "m"),
+        Column("carry_low", "DOUBLE", "Lower edge of the band of published coefficient sets, laid on one another at a "
+               "level hit.", "m"),
+        Column("carry_high", "DOUBLE", "Upper edge of that band.", "m"),
+        Column("carry_change", "DOUBLE", "Carry less that of a level hit.", "m"),
+    ),
+)  # fmt: skip
+
 URGENCY = Column("urgency", "INTEGER", "1 is most urgent.", low=1)
 NEED = (
     Column("kind", "VARCHAR", "What kind of thing it is."),
@@ -270,7 +288,10 @@ NEED = (
 NEED_KEY = ("kind", "subject_id", "metric")
 
 DRILL_ATTENTION = Table(
-    "mart.drill_attention", "one drill that hurts, does nothing, or is used on thin evidence", NEED_KEY, (URGENCY, *NEED)
+    "mart.drill_attention",
+    "one drill that hurts, does nothing, or is used on thin evidence",
+    NEED_KEY,
+    (URGENCY, *NEED),
 )
 BAY_ATTENTION = Table(
     "mart.bay_attention", "one bay that is silent, drifts, or keeps the wrong time", NEED_KEY, (URGENCY, *NEED)
@@ -287,5 +308,6 @@ ATTENTION = Table(
 
 TABLES = (
     DRILL, DRILL_EFFECT, DRILL_FORECAST, STUDENT_RESPONSE, DRILL_SIDE_EFFECT, SUBGROUP_EFFECT, CARRY_SOURCE,
-    CARRY_SOURCE_SUMMARY, CARRY_BY_DELIVERY, DRILL_ATTENTION, BAY_ATTENTION, STUDENT_ATTENTION, ATTENTION,
+    CARRY_SOURCE_SUMMARY, CARRY_BY_DELIVERY, CARRY_BY_ATTACK, DRILL_ATTENTION, BAY_ATTENTION, STUDENT_ATTENTION,
+    ATTENTION,
 )  # fmt: skip

@@ -3,6 +3,8 @@ with things as (
     select * from mart.drill_attention
     union all by name
     select * from mart.bay_attention
+    union all by name
+    select * from mart.student_attention
 )
 
 select

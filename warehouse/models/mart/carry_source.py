@@ -1,0 +1,54 @@
+"""One row: one driver episode, with its change in carry split so that the parts add up."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from warehouse.domain import air, carry_source
+from warehouse.settings import Settings
+
+READS = {
+    "blocks": """
+select
+    episode.episode_id,
+    episode.drill_id,
+    episode.student_id,
+    episode.club_group,
+    site.altitude_m,
+    measured.metric,
+    measured.pre_centre,
+    measured.post_centre
+from core.episode_metric as measured
+join core.drill_episode as episode using (episode_id)
+join raw.bay as bay using (bay_id)
+join raw.site as site on bay.site_id = site.site_id
+where
+    episode.club_group = 'driver'
+    and measured.metric in (
+        'club_speed', 'attack_angle', 'dynamic_loft', 'ball_speed', 'launch_angle', 'spin_rate', 'carry'
+    )
+    and measured.excluded_reason is null
+"""
+}
+EPISODE = ["episode_id", "drill_id", "student_id", "club_group", "altitude_m"]
+
+
+def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
+    """Split every episode that has all the split needs; the others have no row."""
+    wide = frames["blocks"].pivot("metric", index=EPISODE, values=["pre_centre", "post_centre"]).sort("episode_id")
+    for metric in carry_source.INPUTS:
+        for block in ("pre_centre", "post_centre"):
+            if f"{block}_{metric}" not in wide.columns:
+                wide = wide.with_columns(pl.lit(None, dtype=pl.Float64).alias(f"{block}_{metric}"))
+
+    def block(name: str) -> dict[str, object]:
+        return {
+            metric: wide[f"{name}_{metric}"].cast(pl.Float64).fill_null(float("nan")).to_numpy()
+            for metric in carry_source.INPUTS
+        }
+
+    density = air.density(altitude_m=wide["altitude_m"].cast(pl.Float64).to_numpy())
+    parts = carry_source.split(block("pre_centre"), block("post_centre"), air_density=density)
+    named = {part: f"from_{part}" for part in carry_source.PARTS}
+    whole = pl.concat([wide.select(EPISODE[:-1]), parts.rename(named)], how="horizontal")
+    return whole.with_columns(pl.col(pl.Float64).fill_nan(None)).filter(pl.col("remainder").is_not_null())

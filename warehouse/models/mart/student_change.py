@@ -1,0 +1,25 @@
+"""One row: one student, club group and metric: first blocks against latest blocks, beside noise and free practice."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from warehouse.change_rows import CHANGE_READS
+from warehouse.domain import change
+from warehouse.settings import Settings
+
+READS = CHANGE_READS
+KEY = ["student_id", "club_group", "metric"]
+
+
+def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
+    """Compare; the distance of direction numbers stands beside their centre."""
+    found = change.student_change(frames["first_blocks"], events=frames["events"])
+    centres = found.filter(pl.col("measure") == "centre").drop("measure")
+    distances = found.filter(pl.col("measure") == "distance").select(
+        *KEY,
+        pl.col("change").alias("distance_change"),
+        pl.col("ci_low").alias("distance_low"),
+        pl.col("ci_high").alias("distance_high"),
+    )
+    return centres.join(distances, on=KEY, how="left")
