@@ -22,7 +22,7 @@ def look() -> Look:
 
 
 def style() -> str:
-    """Return what Streamlit's own theme cannot say: the answer's size, a caution's rule, small print that can be read."""
+    """Return what the theme file cannot say: the answer's size, a caution's rule, small print that can be read."""
     colours = look()
     return f"""<style>
 .block-container {{max-width: 1180px; padding-top: 4.2rem;}}

@@ -32,13 +32,20 @@ lessons as (
     group by night
 ),
 
+log as (
+    select lesson_id, null as student_id, drill_id, starts_at, ends_at, chosen_by
+    from raw.drill_log
+    union all
+    select lesson_id, student_id, drill_id, starts_at, ends_at, chosen_by
+    from raw.entered_drill
+),
+
 drills as (
     select
-        bookings.night,
-        bit_xor(hash(log.lesson_id, log.drill_id, log.starts_at, log.ends_at, log.chosen_by)) as of_drills
-    from raw.drill_log as log
-    join bookings using (lesson_id)
-    group by bookings.night
+        starts_at::date as night,
+        bit_xor(hash(lesson_id, student_id, drill_id, starts_at, ends_at, chosen_by)) as of_drills
+    from log
+    group by night
 ),
 
 people as (

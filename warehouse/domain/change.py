@@ -89,8 +89,9 @@ def student_change(
     polars.DataFrame
         Rows of mart.student_change (`SCHEMA`) for students with two or more sessions; metric's unit. In the measure
         'distance', for metrics that are better nearer to zero, down is better. `ci_low, ci_high` are of `change`;
-        `beyond` says whether the change beyond expected (where nothing is expected, the change) is beyond the minimal
-        detectable change; `q_value` controls false discoveries over the students of one metric, club group and
+        `beyond` says whether the change beyond expected is beyond the minimal detectable change with the error of what
+        is expected added (where too little free practice lasts as long, nothing is expected and it is the change
+        alone); `q_value` controls false discoveries over the students of one metric, club group and
         measure (Benjamini & Hochberg 1995), of the change beyond expected.
 
     Notes
@@ -148,7 +149,7 @@ def _cell_rows(cell: Cell, pooled_sessions: int) -> pl.DataFrame:
             "expected_change": expected,
             "change_beyond_expected": change - expected,
             "minimal_detectable_change": mdc,
-            "beyond": np.abs(beyond) > mdc,
+            "beyond": np.abs(beyond) > Z95 * error,
             "p_value": p,
             "q_value": q_values(p),
         }

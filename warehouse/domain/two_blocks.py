@@ -24,6 +24,8 @@ Flags = NDArray[np.bool_]
 MEASURES = ("centre", "distance", "spread")
 FREE_STUDENTS = 5
 """Students with two or more sessions of free practice without which nothing is expected of free practice."""
+REACH_WEEKS = 2
+"""Nothing is expected of a span that ends this much later than the free practice of all but a few students."""
 SUCCESSIVE_PAIRS = 20
 SMOOTH_STUDENTS = 30
 """From here the free-practice trend may bend; with fewer it is a straight line."""
@@ -165,7 +167,7 @@ def compare(cell: Cell, first: Flags, latest: Flags) -> Compared:
     noise = _means(cell, cell.noise, first, k1) / np.maximum(k1, 1) + _means(cell, cell.noise, latest, k2) / np.maximum(
         k2, 1
     )
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore"):
         error = cell.between * (1 / k1 + 1 / k2) + noise + _bays(cell, first, latest, k1, k2)
     expected, expected_error = _expected(cell, value, first, latest, k1, k2)
     return Compared(before, after, k1, k2, after - before, error, expected, expected_error)
@@ -187,7 +189,8 @@ def _bays(cell: Cell, first: Flags, latest: Flags, k1: Ints, k2: Ints) -> Floats
 
 
 def _expected(cell: Cell, value: Floats, first: Flags, latest: Flags, k1: Ints, k2: Ints) -> tuple[Floats, Floats]:
-    """Mean change of free practice over each student's own span, and its error: NaN with too few students.
+    """Mean change of free practice over each student's own span, and its error: NaN where too few students' free
+    practice lasts as long.
 
     Free-practice sessions (up to each student's first drill) on student effects and a smooth trend by week; errors by
     student (sandwich with g / (g - 1)).
@@ -199,7 +202,11 @@ def _expected(cell: Cell, value: Floats, first: Flags, latest: Flags, k1: Ints, 
     basis = trend_basis(cell.week)
     if students < FREE_STUDENTS or basis.shape[1] == 0:
         return nothing, nothing
-    if students < SMOOTH_STUDENTS:
+    until = np.full(k1.size, -1)
+    np.maximum.at(until, cell.student[carried], cell.week[carried])
+    until = np.sort(until[per_student > 1])
+    # Free practice that ended early in the term cannot say how the term's end bends.
+    if np.count_nonzero(until >= np.quantile(cell.week, 0.75)) < SMOOTH_STUDENTS:
         basis = basis[:, :1]
     group = np.unique(cell.student[carried], return_inverse=True)[1].astype(np.int64)
     moved = absorb(np.column_stack([basis, value])[carried], group, np.ones(group.size))
@@ -212,7 +219,11 @@ def _expected(cell: Cell, value: Floats, first: Flags, latest: Flags, k1: Ints, 
     span = np.column_stack(
         [_means(cell, basis[:, j], latest, k2) - _means(cell, basis[:, j], first, k1) for j in range(basis.shape[1])]
     )
-    return span @ beta, np.sqrt(np.einsum("ij,jk,ik->i", span, spread, span))
+    week = cell.week.astype(float)
+    reach = np.nan_to_num(_means(cell, week, latest, k2)) - REACH_WEEKS
+    supported = until.size - np.searchsorted(until, reach) >= FREE_STUDENTS
+    error = np.sqrt(np.einsum("ij,jk,ik->i", span, spread, span))
+    return np.where(supported, span @ beta, np.nan), np.where(supported, error, np.nan)
 
 
 def _one_level(value: Floats, club: pl.Series, student: Ints) -> Floats:

@@ -4,11 +4,29 @@ from __future__ import annotations
 
 import duckdb
 
+from warehouse.notebook.reading import read_entries
 from warehouse.schema import entered
+
+ENTRY_TABLE = {
+    "raw.set_aside": "set_aside",
+    "raw.entered_drill": "drill_entry",
+    "raw.stop": "stop_entry",
+    "raw.goal": "goal",
+    "raw.entered_observation": "observation",
+}
+"""Raw table -> the notebook's table."""
 
 
 def load(con: duckdb.DuckDBPyConnection, url: str) -> dict[str, int]:
     """Replace the entered tables by the notebook's entries as they stand; return rows by table."""
+    entries = read_entries(url)
+    counts = {}
     for table in entered.TABLES:
-        con.execute(table.ddl())
-    return {}
+        columns = ", ".join(f'"{column.name}"' for column in table.columns)
+        rows = entries[ENTRY_TABLE[table.name]]
+        con.execute(table.ddl().replace("create table if not exists", "create or replace table"))
+        con.register("entered_rows", rows)
+        con.execute(f"insert into {table.name} select {columns} from entered_rows")
+        con.unregister("entered_rows")
+        counts[table.name] = rows.height
+    return counts

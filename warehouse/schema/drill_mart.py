@@ -53,6 +53,18 @@ DRILL = Table(
     ),
 )  # fmt: skip
 
+DRILL_STOP = Table(
+    "mart.drill_stop",
+    "one drill and reason for which it was stopped",
+    ("drill_id", "kind"),
+    (
+        DRILL_ID,
+        Column("kind", "VARCHAR", "Why it was stopped.", values=("pain", "aid struck", "rebound")),
+        Column("stops", "BIGINT", "How often.", low=1),
+        Column("last_on", "DATE", "When last."),
+    ),
+)
+
 DRILL_EFFECT = Table(
     "mart.drill_effect",
     "one drill, metric, measure, club group and horizon: its effect beyond free practice",
@@ -307,7 +319,7 @@ ATTENTION = Table(
 )
 
 TABLES = (
-    DRILL, DRILL_EFFECT, DRILL_FORECAST, STUDENT_RESPONSE, DRILL_SIDE_EFFECT, SUBGROUP_EFFECT, CARRY_SOURCE,
+    DRILL, DRILL_STOP, DRILL_EFFECT, DRILL_FORECAST, STUDENT_RESPONSE, DRILL_SIDE_EFFECT, SUBGROUP_EFFECT, CARRY_SOURCE,
     CARRY_SOURCE_SUMMARY, CARRY_BY_DELIVERY, CARRY_BY_ATTACK, DRILL_ATTENTION, BAY_ATTENTION, STUDENT_ATTENTION,
     ATTENTION,
 )  # fmt: skip

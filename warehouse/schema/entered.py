@@ -1,9 +1,16 @@
-"""Raw tables of what people entered in the notebook, as the night read it."""
+"""Raw tables of what people entered in the notebook, as the night read it: entries as they stand after corrections.
+
+Holds ("not for this student until …") are not among them: they stay in the notebook and out of the published file.
+"""
 
 from __future__ import annotations
 
-from warehouse.schema.core import BAY_ID, STUDENT_ID
+from warehouse.schema.core import BAY_ID, DRILL_ID, STUDENT_ID
 from warehouse.schema.declaration import Column, Table
+from warehouse.schema.metrics import CLUB_GROUPS, METRIC
+
+STARTS_AT = Column("starts_at", "TIMESTAMP", "Start, the site's local time.")
+ENDS_AT = Column("ends_at", "TIMESTAMP", "End, the site's local time; null where it was left open.", nullable=True)
 
 SET_ASIDE = Table(
     "raw.set_aside",
@@ -12,11 +19,72 @@ SET_ASIDE = Table(
     (
         BAY_ID,
         STUDENT_ID.optional(),
-        Column("starts_at", "TIMESTAMP", "Start, the site's local time."),
-        Column("ends_at", "TIMESTAMP", "End, the site's local time."),
-        Column("kind", "VARCHAR", "What it was.", values=("coach hitting", "another student", "not full swings")),
+        STARTS_AT,
+        ENDS_AT,
+        Column("kind", "VARCHAR", "What it was.",
+               values=("coach hitting", "another student", "not full swings", "moved to bay")),
     ),
     published=False,
 )  # fmt: skip
 
-TABLES = (SET_ASIDE,)
+ENTERED_DRILL = Table(
+    "raw.entered_drill",
+    "one drill entered in the notebook",
+    ("lesson_id", "student_id", "bay_id", "drill_id", "starts_at"),
+    (
+        Column("lesson_id", "VARCHAR", "The lesson, where it was named.", nullable=True),
+        STUDENT_ID.optional(),
+        BAY_ID.optional(),
+        DRILL_ID,
+        STARTS_AT,
+        ENDS_AT,
+        Column("chosen_by", "VARCHAR", "coach, student or draw.", nullable=True, values=("coach", "student", "draw")),
+    ),
+    published=False,
+)
+
+STOP = Table(
+    "raw.stop",
+    "one time that a drill was stopped",
+    ("drill_id", "student_id", "at"),
+    (
+        STUDENT_ID.optional(),
+        DRILL_ID,
+        Column("kind", "VARCHAR", "Why.", values=("pain", "aid struck", "rebound")),
+        Column("at", "TIMESTAMP", "When, the site's local time."),
+    ),
+    published=False,
+)
+
+GOAL = Table(
+    "raw.goal",
+    "one student's goal, in the student's words",
+    ("student_id", "entered_at"),
+    (
+        STUDENT_ID,
+        Column("words", "VARCHAR", "The goal in words."),
+        Column("metric", "VARCHAR", "The metric.", values=tuple(METRIC)),
+        Column("club_group", "VARCHAR", "The club group.", values=CLUB_GROUPS),
+        Column("target", "DOUBLE", "The target.", "metric", True),
+        Column("by_date", "DATE", "By when.", nullable=True),
+        Column("entered_at", "TIMESTAMP", "When it was entered, UTC."),
+    ),
+    published=False,
+)
+
+ENTERED_OBSERVATION = Table(
+    "raw.entered_observation",
+    "one observation entered in the notebook",
+    ("student_id", "observed_at", "measure"),
+    (
+        STUDENT_ID,
+        Column("observed_at", "TIMESTAMP", "When, the site's local time."),
+        Column("measure", "VARCHAR", "What was observed."),
+        Column("value", "DOUBLE", "How much.", "the row's unit"),
+        Column("unit", "VARCHAR", "Unit of the value."),
+        Column("coach_id", "VARCHAR", "Who observed it.", nullable=True),
+    ),
+    published=False,
+)
+
+TABLES = (SET_ASIDE, ENTERED_DRILL, STOP, GOAL, ENTERED_OBSERVATION)

@@ -248,6 +248,33 @@ BAY = Table(
     ),
 )
 
+OBSERVATION = Table(
+    "mart.observation",
+    "one thing a coach saw that no sensor reports",
+    ("student_id", "observed_at", "measure"),
+    (
+        STUDENT_ID,
+        Column("observed_at", "TIMESTAMP", "When, the site's local time."),
+        Column("measure", "VARCHAR", "What was observed."),
+        Column("value", "DOUBLE", "How much.", "the row's unit"),
+        Column("unit", "VARCHAR", "Unit of the value."),
+    ),
+)
+
+GOAL = Table(
+    "mart.goal",
+    "one student's goal as it stands",
+    ("student_id",),
+    (
+        STUDENT_ID,
+        Column("words", "VARCHAR", "The goal in the student's words."),
+        METRIC_COLUMN,
+        CLUB_GROUP,
+        Column("target", "DOUBLE", "The target.", "metric", True),
+        Column("by_date", "DATE", "By when.", nullable=True),
+    ),
+)
+
 METRIC = Table(
     "mart.metric",
     "one number a shot can have, for one club group",
@@ -287,5 +314,5 @@ DICTIONARY = Table(
 
 TABLES = (
     STUDENT, COHORT_MEMBER, STUDENT_WEEK, STUDENT_CHANGE, COHORT_CHANGE, COHORT_STUDENT, BAY, BAY_OFFSET, BAY_WEEK,
-    BAY_NIGHT, BAY_CLOCK, METRIC, DICTIONARY,
+    BAY_NIGHT, BAY_CLOCK, OBSERVATION, GOAL, METRIC, DICTIONARY,
 )  # fmt: skip

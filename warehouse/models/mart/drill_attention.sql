@@ -10,6 +10,19 @@ with effects as (
     where effect.is_aim and effect.horizon = 'transfer' and drill.uses_per_week > 0
 ),
 
+stopped as (
+    select
+        1 as urgency,
+        'drill was stopped' as kind,
+        stop.drill_id as subject_id,
+        stop.kind as metric,
+        stop.last_on as since,
+        format('{} was stopped {} times for {}; look into it before it is used again.', drill.name, stop.stops,
+            stop.kind) as sentence
+    from mart.drill_stop as stop
+    join mart.drill as drill using (drill_id)
+),
+
 hurting as (
     select
         1 as urgency,
@@ -63,6 +76,8 @@ thin as (
     qualify row_number() over (order by uses_per_week desc, drill_id) <= 2
 )
 
+select * from stopped
+union all by name
 select * from hurting
 union all by name
 select * from side_effects
