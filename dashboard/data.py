@@ -6,7 +6,6 @@ publication is new data by its own key and a page never mixes two nights. Not he
 
 from __future__ import annotations
 
-import time
 from functools import cache
 from pathlib import Path
 
@@ -63,24 +62,3 @@ def ask(path: str, name: str, **parameters: object) -> pl.DataFrame:
         The query's parameters, by name.
     """
     return connection(path).cursor().execute(query(name), parameters or None).pl()
-
-
-def run_sql(path: str, sql: str, limit: int) -> tuple[pl.DataFrame, bool, float]:
-    """Run a reader's own query.
-
-    Returns
-    -------
-    frame, cut, seconds
-        At most `limit` rows, whether more would have come, and how long it took.
-
-    Raises
-    ------
-    duckdb.Error
-        The query is wrong, or tries to reach outside the published file.
-    """
-    began = time.perf_counter()
-    frame = connection(path).cursor().sql(sql)
-    if frame is None:
-        raise duckdb.InvalidInputException("Only a query that returns rows can be run here.")
-    rows = frame.limit(limit + 1).pl()
-    return rows.head(limit), rows.height > limit, time.perf_counter() - began

@@ -161,6 +161,16 @@ def choose(
     return picked
 
 
+def switch(label: str, key: str) -> bool:
+    """Let the reader switch something on; the address holds `key=yes` while it is on."""
+    on = st.toggle(label, value=st.query_params.get(key) == "yes", key=f"switch-{key}")
+    if on:
+        st.query_params[key] = "yes"
+    elif key in st.query_params:
+        del st.query_params[key]
+    return on
+
+
 def choose_number(label: str, names: Mapping[str, str], default: str | None = None) -> tuple[str, str]:
     """Let the reader choose a number by "club group.metric"; return club group and metric."""
     group, metric = choose(label, names, "number", default).split(".", 1)

@@ -12,6 +12,8 @@ import sys
 from collections.abc import Iterable
 from pathlib import Path
 
+import polars as pl
+
 from dashboard import night_sentences, people_sentences, sentences, theme, words
 from dashboard.charts import cohort_levels, forest
 from dashboard.goals import drill_rows, goal_rows
@@ -20,7 +22,7 @@ from dashboard.reading import Reading
 from dashboard.sentences import first_up, subject
 
 PAPER = theme.LIGHT
-GOALS, FORESTS = 4, 1
+GOALS = 4
 STYLE = f"""
 @page {{ size: A4; margin: 14mm; }}
 body {{ font: 11pt/1.4 sans-serif; color: {PAPER.ink}; background: {PAPER.paper}; }}
@@ -87,27 +89,26 @@ def attention(read: Reading) -> list[str]:
 
 
 def drills(read: Reading) -> list[str]:
-    """Return the drills compared for the number most practised."""
+    """Return the drills compared for the number with most of them, and a sentence for each other number."""
     numbers = read.ask("drill_choices")
     parts = [f"<h2>{html.escape(words.QUESTIONS['drills'])}</h2>"]
     if numbers.is_empty():
         return [*parts, paragraph(words.EMPTY["effects"])]
-    for group, metric in numbers.select("club_group", "metric").head(FORESTS).iter_rows():
+    whole = set(numbers.filter(pl.col("club_group") == "any")["metric"])
+    early = []
+    for place, (group, metric) in enumerate(numbers.select("club_group", "metric").iter_rows()):
         rows, measure, better = drill_rows(read, group, metric)
+        rows = rows.filter("is_aim")
         shown = read.shown(metric, group, measure)
         told = list(rows.iter_rows(named=True))
-        chart = forest.chart(rows, shown, PAPER, better, words.axis_title(measure, better), width=680)
-        parts += [
-            paragraph(sentences.best_drill(told, shown, group)),
-            paragraph(forest.KEY, "small"),
-            figure(chart, read.number(metric, group)),
-        ]
-    for group, metric in numbers.select("club_group", "metric").slice(FORESTS).iter_rows():
-        rows, measure, _ = drill_rows(read, group, metric)
-        parts.append(
-            paragraph(sentences.best_drill(list(rows.iter_rows(named=True)), read.shown(metric, group, measure), group))
-        )
-    return parts
+        if sentences.all_early(told):
+            early.append(read.number(metric, group))
+        elif place == 0 or group == "any" or metric not in whole:
+            parts.append(paragraph(sentences.best_drill(told, shown, group)))
+        if place == 0:
+            chart = forest.chart(rows, shown, PAPER, better, words.axis_title(measure, better), width=680)
+            parts += [paragraph(forest.KEY, "small"), figure(chart, read.number(metric, group))]
+    return [*parts, paragraph(words.TOO_EARLY_FOR.format(numbers=", ".join(early)), "small")] if early else parts
 
 
 def bays(read: Reading) -> list[str]:

@@ -88,9 +88,20 @@ def effect_in_list(row: Row, shown: Shown) -> str:
     )
 
 
+def judged(rows: list[Row]) -> list[Row]:
+    """Return the rows of the same session that have a verdict on a drill's aim (query drill_comparison)."""
+    return [row for row in rows if row["horizon"] == "transfer" and row["is_aim"] and row["verdict"]]
+
+
+def all_early(rows: list[Row]) -> bool:
+    """Return whether every verdict is too early, and there is one."""
+    verdicts = {row["verdict"] for row in judged(rows)}
+    return verdicts == {"too early"}
+
+
 def best_drill(rows: list[Row], shown: Shown, club_group: str) -> str:
     """Say which drill is best supported for a number, or that none stands out (query drill_comparison)."""
-    tested = [row for row in rows if row["horizon"] == "transfer" and row["is_aim"] and row["verdict"]]
+    tested = judged(rows)
     name = number_name(shown, club_group)
     for verdict in ("works", "helps"):
         good = [row for row in tested if row["verdict"] == verdict]
@@ -105,8 +116,10 @@ def best_drill(rows: list[Row], shown: Shown, club_group: str) -> str:
                 f"**{best['name']}** is best supported: {lower_first(effect(best, shown))[:-1]}; "
                 f"{verdict_words(verdict, shown)}.{others}"
             )
-    if tested and all(row["verdict"] == "too early" for row in tested):
+    if all_early(rows):
         return f"It is too early to say which drill moves {name}: no drill has 10 students and 20 episodes yet."
+    if len(tested) == 1:
+        return f"No drill stands out for {name}: {tested[0]['name']} is not surely better than free practice."
     return f"No drill stands out for {name}: none of {len(tested)} is surely better than free practice."
 
 

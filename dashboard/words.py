@@ -50,10 +50,8 @@ VERDICTS = {
     "too early": "too early",
 }
 HORIZONS = {"transfer": "same session", "retention": "next session"}
-HORIZON_SENTENCES = {"transfer": "same session, aid removed", "retention": "still there next session"}
 CLUB_GROUPS = {"driver": "driver", "wood": "woods", "iron": "irons", "wedge": "wedges", "any": "any club"}
 MEASURES = {"centre": "centre", "distance": "distance from the target", "spread": "spread"}
-CHOSEN_BY = {"coach": "the coach", "student": "the student", "draw": "by lot"}
 STATES = {"reported": "reported", "refused": "refused", "silent": "silent", "no lessons": "no lessons"}
 SIDE_KINDS = {"mishit_share": "mishits", "unmeasured_share": "balls on which the aim was not measured"}
 CARRY_PARTS = {
@@ -130,9 +128,7 @@ LABELS = {
 SECTIONS = {
     "attention": "Needs attention",
     "owner": "The academy this week",
-    "same_session": "Same session, aid removed",
     "side_effects": "What else it moves",
-    "lost_balls": "Lost and unmeasured balls",
     "responses": "For whom",
     "subgroups": "Students like this one",
     "setup": "How it is set up",
@@ -205,8 +201,7 @@ NEXT = {
     "cohorts": "See one cohort, student by student",
     "drills": "See which drill moves which number",
     "drill": "This drill on its own page",
-    "student": "This student's page",
-    "sql": "Ask the published file yourself",
+    "student": "See a student",
 }
 BETTER_RIGHT = ", better to the right"
 BETTER_LEFT = ", better to the left"
@@ -226,6 +221,8 @@ SMALL_PRINT = {
 }
 NO_AIM = "No bay measures what this drill aims at; only its side effects are shown."
 WHICH_CLUBS = "Clubs"
+TOO_EARLY_FOR = "Too early to say (under 10 students or 20 episodes): {numbers}."
+OTHER_AIMS = "Also show drills with another aim"
 OWNER_NOTE = "Counts only: they say nothing about what caused a change."
 REVIEW_TITLE = "Week in review"
 READ_AS_TEXT = "Read as text, table, download"

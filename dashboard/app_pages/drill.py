@@ -147,6 +147,7 @@ def page() -> None:
     price(read, effects, lost.filter(pl.col("club_group") == group), group)
     if aims.height:
         behind_it(read, drill_id, aims.row(0, named=True))
+    page_parts.go("students", words.NEXT["student"])
     page_parts.behind(effects, "drill-effects")
     st.caption(words.SMALL_PRINT["drill"])
 

@@ -27,6 +27,8 @@ def page() -> None:
     }
     group, metric = page_parts.choose_number(words.LABELS["number"], names)
     rows, measure, better = drill_rows(read, group, metric)
+    others = page_parts.switch(words.OTHER_AIMS, "others")
+    rows = rows if others else rows.filter("is_aim")
     shown = read.shown(metric, group, measure)
     told = list(rows.iter_rows(named=True))
     page_parts.answer(
@@ -40,6 +42,7 @@ def page() -> None:
         "verdict",
         "certainty",
         "partial pooling",
+        "regression to the mean",
     )
     chart = forest.chart(rows, shown, page_parts.look(), better, words.axis_title(measure, better))
     page_parts.picture(

@@ -107,6 +107,14 @@ def test_a_choice_is_written_into_the_address(home: Path, monkeypatch: pytest.Mo
     assert "Wrong way" in app.warning[0].value
 
 
+def test_drills_with_another_aim_are_shown_when_switched_on(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(home, "drills", monkeypatch, number="any.club_path")
+    assert not app.toggle(key="switch-others").value
+    app.toggle(key="switch-others").set_value(True).run()
+    assert not app.exception
+    assert app.query_params["others"] in ("yes", ["yes"])
+
+
 def test_an_address_that_names_nobody_falls_back_to_the_first_student(
     home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -119,6 +119,12 @@ def test_no_drill_stands_out_when_none_is_surely_better() -> None:
     )
 
 
+def test_a_single_drill_that_is_not_surely_better_is_named() -> None:
+    assert sentences.best_drill([effect_row(verdict="unclear")], ANGLE, "driver") == (
+        "No drill stands out for driver attack angle: Rod is not surely better than free practice."
+    )
+
+
 def test_it_is_too_early_when_every_drill_is() -> None:
     assert sentences.best_drill([effect_row(verdict="too early")], ANGLE, "driver") == (
         "It is too early to say which drill moves driver attack angle: no drill has 10 students and 20 episodes yet."

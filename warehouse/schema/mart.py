@@ -227,7 +227,7 @@ BAY_CLOCK = Table(
         Column("ahead_seconds", "DOUBLE", "Estimated from the first shots of lessons; plus: the bay's clock is "
                "ahead.", "s", True),
         Column("set_seconds", "DOUBLE", "The correction in academy.toml, already taken off.", "s"),
-        Column("out_of_step", "BOOLEAN", "The clock seems more than a minute off after the correction."),
+        Column("out_of_step", "BOOLEAN", "The clock seems over a minute off, and over four standard errors."),
     ),
 )  # fmt: skip
 
@@ -275,6 +275,23 @@ GOAL = Table(
     ),
 )
 
+DELIVERY_READING = Table(
+    "mart.delivery_reading",
+    "one sentence on a student's latest session with a club group: what costs carry or direction, dearest first",
+    ("student_id", "club_group", "place"),
+    (
+        STUDENT_ID,
+        CLUB_GROUP,
+        Column("session_id", "VARCHAR", "The session read."),
+        Column("place", "BIGINT", "Order, dearest first.", low=1),
+        Column("kind", "VARCHAR", "carry, direction, or unknown (what could not be told).",
+               values=("carry", "direction", "unknown")),
+        Column("metric", "VARCHAR", "What the sentence names."),
+        Column("cost", "DOUBLE", "What it costs, by the flight model.", "m", low=0),
+        Column("sentence", "VARCHAR", "In plain trade words, in the academy's display units."),
+    ),
+)  # fmt: skip
+
 METRIC = Table(
     "mart.metric",
     "one number a shot can have, for one club group",
@@ -314,5 +331,5 @@ DICTIONARY = Table(
 
 TABLES = (
     STUDENT, COHORT_MEMBER, STUDENT_WEEK, STUDENT_CHANGE, COHORT_CHANGE, COHORT_STUDENT, BAY, BAY_OFFSET, BAY_WEEK,
-    BAY_NIGHT, BAY_CLOCK, OBSERVATION, GOAL, METRIC, DICTIONARY,
+    BAY_NIGHT, BAY_CLOCK, OBSERVATION, GOAL, DELIVERY_READING, METRIC, DICTIONARY,
 )  # fmt: skip
