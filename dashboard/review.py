@@ -30,9 +30,11 @@ body {{ max-width: 182mm; margin: 1rem auto; }}
 h1 {{ font-size: 18pt; margin: 0 0 2mm; }}
 h2 {{ font-size: 13pt; margin: 5mm 0 1mm; }}
 h3 {{ font-size: 11pt; margin: 2mm 0 0; }}
-p, li {{ margin: 1mm 0; }} .answer {{ font-size: 13pt; }} .small {{ font-size: 9pt; color: {PAPER.quiet}; }}
+p, li {{ margin: 1mm 0; }} .small {{ font-size: 9pt; color: {PAPER.quiet}; }}
 .pair {{ display: grid; grid-template-columns: 1fr 1fr; gap: 4mm; }} svg {{ max-width: 100%; height: auto; }}
 figure {{ margin: 0; break-inside: avoid; }} .second {{ break-before: page; }}
+.answer {{ font-size: 12pt; }}
+@media print {{ body {{ font-size: 9.5pt; margin: 0; }} h1 {{ font-size: 14pt; }} details {{ display: none; }} }}
 .failed {{ border: 2px solid {PAPER.warning}; padding: 2mm; }}
 """
 
@@ -75,7 +77,12 @@ def goals(read: Reading) -> list[str]:
         title = first_up(subject(shown, goal["club_group"], rows["measure"][0]))
         parts.append(figure(cohort_levels.chart(rows, shown, PAPER, title, width=330), title))
         lines += [people_sentences.cohort_change(row, shown) for row in rows.iter_rows(named=True)]
-    return [*parts, "</div>", paragraph(words.DIRECTION_NUMBERS, "small"), f'<div class="small">{listed(lines)}</div>']
+    return [
+        *parts,
+        "</div>",
+        paragraph(words.DIRECTION_NUMBERS, "small"),
+        f"<details><summary>{words.READ_ALOUD}</summary>{listed(lines)}</details>",
+    ]
 
 
 def attention(read: Reading) -> list[str]:

@@ -225,6 +225,7 @@ TOO_EARLY_FOR = "Too early to say (under 10 students or 20 episodes): {numbers}.
 OTHER_AIMS = "Also show drills with another aim"
 OWNER_NOTE = "Counts only: they say nothing about what caused a change."
 REVIEW_TITLE = "Week in review"
+READ_ALOUD = "Read as text"
 READ_AS_TEXT = "Read as text, table, download"
 TABLE_IN_WORDS = "The same as a table, with reasons"
 OPEN_A_DRILL = "Open a drill:"

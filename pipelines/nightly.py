@@ -159,9 +159,10 @@ def execute(home: Home, nights: tuple[date, date]) -> Night:
     if not result.success:
         return Night(Outcome.NOT_PUBLISHED, why_not(result))
     warnings, through = what_warned(home)
+    message = f"published through {through}" if through else "published; no export has landed yet"
     if warnings:
-        return Night(Outcome.PUBLISHED_WITH_WARNINGS, f"published through {through}, with warnings", through, warnings)
-    return Night(Outcome.PUBLISHED, f"published through {through}", through)
+        return Night(Outcome.PUBLISHED_WITH_WARNINGS, f"{message}, with warnings", through, warnings)
+    return Night(Outcome.PUBLISHED, message, through)
 
 
 def what_warned(home: Home) -> tuple[list[str], date | None]:

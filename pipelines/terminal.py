@@ -51,3 +51,51 @@ def show_result(result, *, csv: bool, parquet: Path | None, json: bool) -> None:
         typer.echo(result.frame)
     more = "; the limit was reached, there are more" if result.truncated else ""
     typer.echo(f"{result.frame.height:,} rows in {result.seconds:.2f} s{more}")
+
+
+def show_trial(trial) -> None:
+    """Show what a profile makes of files: columns, units, first rows as they would load, every refusal."""
+    from rich.console import Console
+    from rich.table import Table
+
+    console = Console()
+    if trial.fault:
+        console.print(f"The profile cannot be used: {trial.fault}", markup=False)
+        return
+    for file in trial.files:
+        console.rule(str(file.path))
+        if file.refused:
+            console.print(f"refused: {file.refused}", markup=False)
+        columns = Table("column", "from", "its unit", "plus is", "becomes", "found", title="Columns")
+        for column in file.columns:
+            columns.add_row(
+                column.name, column.source, column.source_unit or "", column.positive or "", column.unit or "",
+                "yes" if column.found else "no",
+            )  # fmt: skip
+        console.print(columns)
+        if file.unused:
+            console.print(f"not used: {', '.join(file.unused)}", markup=False)
+        console.print(
+            f"{file.rows.read:,} rows read = {file.rows.loaded:,} would load + {file.rows.rejected:,} rejected + "
+            f"{file.rows.duplicate:,} exact duplicates"
+        )
+        show_rows(console, "First rows as they would load", file.first_rows)
+        show_rows(console, "Rejected rows", file.rejected)
+        for warning in file.warnings:
+            console.print(f"warning: {warning}", markup=False)
+
+
+def show_rows(console, title: str, rows: list[dict]) -> None:
+    """Show rows as a table, or one below the other where they are too many columns; nothing where there is none."""
+    from rich.table import Table
+    from rich.text import Text
+
+    if not rows:
+        return
+    table = Table("row", "column", "value", title=title)
+    for number, row in enumerate(rows, start=1):
+        for name, value in row.items():
+            if value is not None:
+                table.add_row(str(number), name, Text(str(value)))
+        table.add_section()
+    console.print(table)

@@ -86,6 +86,25 @@ def _too_little(free: Flags, student: NDArray[np.int64], rank: int) -> str:
     return ""
 
 
+def _fit(
+    cell: Group, kept: Panel, state: Level, blocks: tuple[Floats, Floats, Floats], horizon: str, learned: Flags
+) -> tuple[influence.Fit, covariates.Design]:
+    """Fit (before, after, error variance of before); without terms for bays where free practice is too thin for them."""
+    before, after, error = blocks
+    x, late = before - state.club_mean, np.zeros(before.size)
+    if cell.curve is not None:
+        late, cold = warm_up.head_start(kept, cell.curve)
+        x = x + cell.curve.size * cold
+    for bays in (True, False):
+        design = covariates.build(kept, state, x, error, horizon, cell.mirrored, learned, bays)
+        fitted = influence.fit(design.x, after - state.club_mean, learned, kept.student, cell.students)
+        if not _too_little(learned, kept.student, fitted.rank):
+            break
+    if cell.curve is not None and horizon == "transfer":
+        fitted = influence.with_known_term(fitted, late, cell.curve.size, cell.curve.bread, cell.curve.scores)
+    return fitted, design
+
+
 def compare(cell: Group, horizon: str, lessons_only: bool = False) -> Comparison:
     """Fit one horizon of a group; `lessons_only` learns from lessons without a drill alone."""
     rows = cell.rows
@@ -103,16 +122,7 @@ def compare(cell: Group, horizon: str, lessons_only: bool = False) -> Comparison
     reason = _too_little(learned, kept.student, 0)
     fitted, unseen, lessons = None, np.zeros(kept.student.size, dtype=bool), False
     if not reason:
-        x, late = before - state.club_mean, np.zeros(before.size)
-        if cell.curve is not None:
-            late, cold = warm_up.head_start(kept, cell.curve)
-            x = x + cell.curve.size * cold
-        design = covariates.build(kept, state, x, error, horizon, cell.mirrored, learned)
-        fitted = influence.fit(design.x, after - state.club_mean, learned, kept.student, cell.students)
-        if cell.curve is not None and horizon == "transfer":
-            fitted = influence.with_known_term(
-                fitted, late, cell.curve.size, cell.curve.bread, cell.curve.scores
-            )
+        fitted, design = _fit(cell, kept, state, (before, after, error), horizon, learned)
         unseen, lessons = design.unseen, design.lessons_compared
         reason = _too_little(learned, kept.student, fitted.rank)
         fitted = None if reason else fitted

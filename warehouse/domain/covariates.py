@@ -53,7 +53,10 @@ def _log_shots(shots: Floats) -> Floats:
     return np.log(np.maximum(np.nan_to_num(shots, nan=1.0), 1.0))
 
 
-def build(rows: Panel, state: Level, x: Floats, error: Floats, horizon: str, mirrored: bool, free: Flags) -> Design:
+def build(
+    rows: Panel, state: Level, x: Floats, error: Floats, horizon: str, mirrored: bool, free: Flags,
+    bays: bool = True,
+) -> Design:
     """Covariates of every row: 1, m, what today's block adds to the usual level and to the day's form, log shots,
     week, coach, bay.
 
@@ -64,6 +67,7 @@ def build(rows: Panel, state: Level, x: Floats, error: Floats, horizon: str, mir
     horizon : 'transfer', or 'retention' (bay of both sessions, days between, shots of the next block).
     mirrored : whether a bay's error flips with the golfer's hand in this metric.
     free : (n,) rows the fit is learned from.
+    bays : whether bays have terms; their offsets are off the blocks already, so thin free practice does without.
 
     Notes
     -----
@@ -83,12 +87,14 @@ def build(rows: Panel, state: Level, x: Floats, error: Floats, horizon: str, mir
         _log_shots(rows.shots[0]), _log_shots(after), (rows.week - rows.week.mean()) / 10.0,
     ]  # fmt: skip
     hand = rows.hand[:, None] if mirrored else one[:, None]
-    bay, unseen = sum_to_zero(rows.bay, free)
-    parts = [np.stack(columns, axis=1), bay * hand]
+    parts, unseen = [np.stack(columns, axis=1)], np.zeros(x.size, dtype=bool)
     if horizon == "retention":
-        next_bay, next_unseen = sum_to_zero(rows.next_bay, free)
-        parts += [next_bay * hand, np.nan_to_num(rows.next_days)[:, None] / 7.0]
-        unseen = unseen | next_unseen
+        parts.append(np.nan_to_num(rows.next_days)[:, None] / 7.0)
+    for codes in [rows.bay, rows.next_bay][: 2 if horizon == "retention" else 1]:
+        bay, not_met = sum_to_zero(codes, free)
+        unseen = unseen | not_met
+        if bays:
+            parts.append(bay * hand)
     with_coach = free & (rows.coach >= 0)
     alone = free & (rows.coach < 0)
     lessons = (

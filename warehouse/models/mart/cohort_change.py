@@ -15,7 +15,7 @@ KEY = ["cohort", "window_pair", "before_from", "before_to", "after_from", "after
 def window_pair(weeks: pl.Series) -> pl.Expr:
     """Return the windows' name: the first pair compares the ends of the term, the other the latest weeks."""
     windows = cohort.default_windows(weeks)
-    first = windows[0].before_from if windows else None
+    first = pl.lit(windows[0].before_from if windows else None, dtype=pl.Date)
     return pl.when(pl.col("before_from") == first).then(pl.lit("term")).otherwise(pl.lit("recent")).alias("window_pair")
 
 
