@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 import polars as pl
 import streamlit as st
 
-from dashboard import words
+from dashboard import access, reading, words
 from dashboard.shown import Shown
 from dashboard.theme import LIGHT, LOOKS, Chart, Look
 from warehouse.query_guard import to_csv_safe
@@ -26,6 +26,8 @@ def style() -> str:
     colours = look()
     return f"""<style>
 .block-container {{max-width: 1180px; padding-top: 4.2rem;}}
+.st-key-goals [data-testid="stHorizontalBlock"] {{flex-wrap: wrap;}}
+.st-key-goals [data-testid="stColumn"] {{min-width: 26rem;}}
 [class*="st-key-answer"] p {{font-size: 1.2rem; line-height: 1.5;}}
 [class*="st-key-caution"] p {{border-left: 4px solid {colours.warning}; padding-left: .7rem;}}
 [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] p {{color: {colours.quiet}; opacity: 1;}}
@@ -92,8 +94,13 @@ def table_and_download(table: pl.DataFrame, name: str) -> None:
     """Put a frame as the tables hold it, with its download."""
     st.dataframe(table, hide_index=True, width="stretch", key=f"table-{name}")
     st.caption(words.CANONICAL_UNITS)
-    st.download_button(
-        words.DOWNLOAD_CSV, to_csv_safe(table), f"{name}.csv", "text/csv", key=f"csv-{name}", on_click="ignore"
+    access.download(
+        words.DOWNLOAD_CSV,
+        lambda: to_csv_safe(table),
+        f"{name}.csv",
+        "text/csv",
+        home=reading.current().home,
+        key=f"csv-{name}",
     )
 
 

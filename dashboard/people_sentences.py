@@ -221,4 +221,11 @@ def delivery(row: Row, angle: Shown) -> str:
 def attention(row: Row) -> str:
     """Say what needs attention, dated (query attention)."""
     dated = f"{day(row['since'])} · " if row["since"] else ""
-    return f"{dated}**{first_up(row['kind'])}**: {row['sentence']}"
+    return f"{dated}**{first_up(row['kind'])}**: {first_up(row['sentence'])}"
+
+
+def own_goal(row: Row, shown: Shown) -> str:
+    """Say what a student wants, in their words (query student_goal)."""
+    target = "" if missing(row["target"]) else f", target {shown.value(row['target'])}"
+    by = "" if row["by_date"] is None else f", by {day(row['by_date'])}"
+    return f"Own goal: “{row['words']}” ({number_name(shown, row['club_group'])}{target}{by})."

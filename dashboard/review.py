@@ -75,7 +75,7 @@ def goals(read: Reading) -> list[str]:
     for goal, rows in found:
         shown = read.shown(goal["metric"], goal["club_group"])
         title = first_up(subject(shown, goal["club_group"], rows["measure"][0]))
-        parts.append(figure(cohort_levels.chart(rows, shown, PAPER, title, width=330), title))
+        parts.append(figure(cohort_levels.chart(rows, shown, PAPER, title, width=450), title))
         lines += [people_sentences.cohort_change(row, shown) for row in rows.iter_rows(named=True)]
     return [
         *parts,
@@ -113,7 +113,7 @@ def drills(read: Reading) -> list[str]:
         elif place == 0 or group == "any" or metric not in whole:
             parts.append(paragraph(sentences.best_drill(told, shown, group)))
         if place == 0:
-            chart = forest.chart(rows, shown, PAPER, better, words.axis_title(measure, better), width=680)
+            chart = forest.chart(rows, shown, PAPER, better, words.axis_title(measure, better), width=820)
             parts += [paragraph(forest.KEY, "small"), figure(chart, read.number(metric, group))]
     return [*parts, paragraph(words.TOO_EARLY_FOR.format(numbers=", ".join(early)), "small")] if early else parts
 

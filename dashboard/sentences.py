@@ -217,9 +217,15 @@ def effect_line(row: Row, shown: Shown) -> dict[str, str | int]:
     }
 
 
-def warnings(effects: list[Row], lost: list[Row], shown_of: Callable[[Row], Shown]) -> list[str]:
-    """Say what to beware of before a drill is used (queries drill_effects, drill_side_effects)."""
-    told = [
+def stopped(row: Row) -> str:
+    """Say how often a drill was stopped (query drill_stops)."""
+    return f"Stopped {count(row['stops'], 'time')}: {row['kind']}, last on {day(row['last_on'])}."
+
+
+def warnings(stops: list[Row], effects: list[Row], lost: list[Row], shown_of: Callable[[Row], Shown]) -> list[str]:
+    """Say what to beware of before a drill is used (queries drill_stops, drill_effects, drill_side_effects)."""
+    told = [stopped(row) for row in stops]
+    told += [
         f"Wrong way ({words.HORIZONS[row['horizon']]}): it makes worse what it aims at, "
         f"{number_name(shown_of(row), row['club_group'])}."
         for row in effects

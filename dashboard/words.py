@@ -29,6 +29,11 @@ NOTHING_PUBLISHED = (
     "`academy nightly --home {home}`; for an invented academy to look at, run `academy demo --home {home}`. "
     "Then reload this page."
 )
+OLD_FILE = (
+    "The published file is of another version than these pages. Run `academy nightly --home {home} --rebuild`, then "
+    "reload "
+    "this page."
+)
 NAMES_WITHHELD = "A student without consent is shown by id."
 NO_COACHES = (
     "Outcomes are not given by coach: students do not come to coaches by lot, so such numbers would say who was "
@@ -136,6 +141,7 @@ SECTIONS = {
     "delivery": "Attack angle against path",
     "carry": "Where the carry came from",
     "speed_allows": "What this speed allows",
+    "reading": "The latest session, read",
     "next_drill": "Next drill",
     "attrition": "Who is missing",
     "all_numbers": "All numbers of this cohort",

@@ -54,12 +54,12 @@ def by_night_assets(partitions: dg.PartitionsDefinition) -> dg.AssetsDefinition:
         changed = nights.changed(connection, academy.settings)
         build.build_nights(connection, changed, academy.settings, academy.progress)
         context.log.info(f"{len(changed)} nights built")
-        for model in made:
-            yield dg.MaterializeResult(
-                key(model.name),
-                metadata={"nights built": len(changed)},
-                check_results=results(connection, model.name),
-            )
+        found = {model.name: results(connection, model.name) for model in made}
+        failed = [check for checked in found.values() for check in checked if not check.passed]
+        if not any(check.severity == dg.AssetCheckSeverity.ERROR for check in failed):
+            nights.audited(connection)
+        for name, checked in found.items():
+            yield dg.MaterializeResult(key(name), metadata={"nights built": len(changed)}, check_results=checked)
 
     return nights_built
 

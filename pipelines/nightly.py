@@ -15,10 +15,10 @@ import duckdb
 import sqlalchemy
 
 from pipelines.definitions import NIGHTLY, definitions
-from pipelines.partitions import nights_landed, range_tags
+from pipelines.partitions import nights_landed, range_tags, today
 from pipelines.resources import telling
 from warehouse import connection, publish
-from warehouse.build import Progress, silent
+from warehouse.build import Progress, make_table, silent
 from warehouse.connection import HomeIsBusy
 from warehouse.home import Home
 from warehouse.landing import exports, reference
@@ -109,21 +109,26 @@ def start_over(home: Home) -> None:
     held = publications(home)
     for path in home.private.glob("*.duckdb*"):
         path.unlink()
-    if held:
-        from warehouse.build import make_table
+    keep_publications(home, held)
 
+
+def keep_publications(home: Home, held: list[tuple]) -> None:
+    """Put ops.publication into a private database that has just begun."""
+    if held:
         with connection.private(home) as opened:
             make_table(opened, "ops.publication")
             opened.executemany(f"insert into ops.publication values ({', '.join('?' * len(held[0]))})", held)
 
 
 def publications(home: Home) -> list[tuple]:
-    """Return ops.publication as it stands, or nothing where it cannot be read."""
-    try:
-        with duckdb.connect(home.private / "warehouse.duckdb", read_only=True) as opened:
-            return opened.execute("from ops.publication").fetchall()
-    except duckdb.Error:
-        return []
+    """Return ops.publication as it stands, else as last published, or nothing where neither can be read."""
+    for path in (home.private / "warehouse.duckdb", home.current):
+        try:
+            with duckdb.connect(path.resolve(), read_only=True) as opened:
+                return opened.execute("from ops.publication").fetchall()
+        except duckdb.Error:
+            continue
+    return []
 
 
 def nights_to_read(home: Home, settings: Settings, night: date | None) -> tuple[date, date]:
@@ -144,8 +149,9 @@ def nights_to_read(home: Home, settings: Settings, night: date | None) -> tuple[
         set_aside.mkdir()
         for path in home.private.glob("*.duckdb*"):
             path.rename(set_aside / path.name)
+        keep_publications(home, publications(home))
         changed = nights_landed(home)
-    known = changed or nights_landed(home)[-1:] or [date.today()]
+    known = changed or nights_landed(home)[-1:] or [today(settings)]
     return min(known), max(known)
 
 

@@ -8,27 +8,28 @@ from zoneinfo import ZoneInfo
 import dagster as dg
 
 from warehouse.home import Home
+from warehouse.landing.arrivals import night_of
 from warehouse.settings import Settings
 
 
 def nights_landed(home: Home) -> list[date]:
     """Return the nights that have a folder in landing/shots; folders of other names are not nights."""
-    found = []
     shots = home.landing / "shots"
-    for folder in shots.iterdir() if shots.is_dir() else ():
-        try:
-            found.append(date.fromisoformat(folder.name))
-        except ValueError:
-            continue
-    return sorted(found)
+    found = (night_of(folder.name) for folder in (shots.iterdir() if shots.is_dir() else ()) if folder.is_dir())
+    return sorted(night for night in found if night is not None)
+
+
+def today(settings: Settings) -> date:
+    """Return the date where the academy is."""
+    return datetime.now(ZoneInfo(settings.academy.timezone)).date()
 
 
 def nights(home: Home, settings: Settings) -> dg.DailyPartitionsDefinition:
     """Return the partitions: every day from the first night landed through today (or a later night landed)."""
     landed = nights_landed(home)
-    today = datetime.now(ZoneInfo(settings.academy.timezone)).date()
-    first = min([*landed, today])
-    days_ahead = max((max([*landed, today]) - today).days, 0)
+    now = today(settings)
+    first = min([*landed, now])
+    days_ahead = max((max([*landed, now]) - now).days, 0)
     return dg.DailyPartitionsDefinition(
         start_date=datetime.combine(first, datetime.min.time()),
         timezone=settings.academy.timezone,

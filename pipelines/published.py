@@ -29,7 +29,7 @@ def published_file(academy: Academy) -> dg.MaterializeResult:
             "select table_name, check_name, faults, example from ops.check_result order by all"
         ).fetchall()
     ]
-    built = connection.execute("select count(*) from stage.night where night is not null").fetchone()[0]
+    built = connection.execute("select count(*) from stage.night").fetchone()[0]
     version = publish.publish(connection, academy.home, built, warned, academy.settings.publishing.keep_versions)
     academy.progress("publishing", 1, 1)
     return dg.MaterializeResult(

@@ -66,6 +66,7 @@ def show_trial(trial) -> None:
         console.rule(str(file.path))
         if file.refused:
             console.print(f"refused: {file.refused}", markup=False)
+            continue
         columns = Table("column", "from", "its unit", "plus is", "becomes", "found", title="Columns")
         for column in file.columns:
             columns.add_row(

@@ -12,6 +12,8 @@ import duckdb
 import polars as pl
 
 from warehouse.model import Model, models
+from warehouse.nights import UNAUDITED
+from warehouse.schema.declaration import quoted
 from warehouse.schema.metrics import CLUBS, METRICS
 from warehouse.schema.registry import TABLES
 from warehouse.settings import Settings
@@ -59,17 +61,22 @@ def make_table(connection: duckdb.DuckDBPyConnection, name: str) -> None:
     """Create a declared table with its comments, or again where its columns are no longer those declared."""
     table = TABLES[name]
     held = connection.execute(
-        "select column_name, data_type from duckdb_columns() "
+        "select column_name, data_type, comment from duckdb_columns() "
         "where database_name = current_database() and schema_name || '.' || table_name = ? order by column_index",
         [name],
     ).fetchall()
-    if held == [(column.name, column.type) for column in table.columns]:
+    as_declared = [row[:2] for row in held] == [(column.name, column.type) for column in table.columns]
+    of_table, *of_columns = table.comments()
+    if as_declared and all(
+        said.endswith(f" is {quoted(row[2] or '')}") for said, row in zip(of_columns, held, strict=True)
+    ):
         return
-    connection.execute(f"drop table if exists {name}")
-    connection.execute(table.ddl())
-    for comment in table.comments():
+    if not as_declared:
+        connection.execute(f"drop table if exists {name}")
+        connection.execute(table.ddl())
+    for comment in (of_table, *of_columns):
         connection.execute(comment)
-    if table.night is not None and held:
+    if table.night is not None and held and not as_declared:
         connection.execute("delete from ops.night")
 
 
@@ -120,7 +127,8 @@ def build_nights(
     Parameters
     ----------
     nights
-        Night -> fingerprint of its inputs, kept in ops.night so that an unchanged night is not built again.
+        Night -> fingerprint of its inputs, kept in ops.night so that an unchanged night is not built again; marked
+        as not yet audited until `nights.audited` is called.
     """
     steps = [model for model in models().values() if model.by_night]
     done = 0
@@ -139,7 +147,7 @@ def build_nights(
             connection.execute("delete from ops.night where night in (select night from stage.night)")
             connection.executemany(
                 "insert into ops.night select ?, ?, count(*) from core.shot where night = ?",
-                [[night, nights[night], night] for night in batch],
+                [[night, UNAUDITED + nights[night], night] for night in batch],
             )
             connection.execute("commit")
         except BaseException:
@@ -147,8 +155,11 @@ def build_nights(
             raise
         done += len(batch)
     progress("building nights", done, len(nights))
-    connection.execute("create or replace table stage.night (night date)")
-    connection.executemany("insert into stage.night values (?)", [[night] for night in nights] or [[None]])
+    # What the checks look at: these nights, and any that an earlier run built and did not see through its audit.
+    connection.execute(
+        "create or replace table stage.night as "
+        f"select night from ops.night where starts_with(fingerprint, '{UNAUDITED}')"
+    )
 
 
 def build_table(connection: duckdb.DuckDBPyConnection, name: str, settings: Settings) -> int:

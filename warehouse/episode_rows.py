@@ -15,6 +15,7 @@ select
     episode.begins_at,
     episode.week,
     episode.followed_by_drill,
+    episode.drill_shots,
     student.handed,
     measured.* exclude (episode_id),
     drill.aim_metric,

@@ -7,6 +7,7 @@ nights are being built.
 
 from __future__ import annotations
 
+import ast
 import hashlib
 import importlib
 import json
@@ -117,11 +118,32 @@ def models() -> dict[str, Model]:
     return {name: found[name] for name in order}
 
 
+def code_behind(path: Path) -> set[Path]:
+    """Return a Python file and all of warehouse that it imports, near and far."""
+    root, found, pending = Path(__file__).parent.parent, set[Path](), [path]
+    while pending:
+        file = pending.pop()
+        if file in found or not file.is_file():
+            continue
+        found.add(file)
+        for node in ast.walk(ast.parse(file.read_bytes())):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("warehouse"):
+                folder = root.joinpath(*node.module.split("."))
+                pending += [folder.with_suffix(".py"), *(folder / f"{alias.name}.py" for alias in node.names)]
+    return found
+
+
 @cache
 def night_code_hash() -> str:
-    """Return a hash of everything that shapes a night's rows: when it changes, every night is built again."""
-    digest = hashlib.blake2b(digest_size=8)
+    """Return a hash of everything that shapes a night's rows: when it changes, every night is built again.
+
+    Settings are not part of it: those that matter are in a night's fingerprint by their values.
+    """
+    files = {Path(__file__).parent / "schema" / "metrics.py"}
     for model in models().values():
         if model.by_night:
-            digest.update(model.path.read_bytes())
+            files |= code_behind(model.path) if model.path.suffix == ".py" else {model.path}
+    digest = hashlib.blake2b(digest_size=8)
+    for file in sorted(files - {Path(__file__).parent / "settings.py"}):
+        digest.update(file.read_bytes())
     return digest.hexdigest()

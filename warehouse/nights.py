@@ -9,6 +9,10 @@ import duckdb
 from warehouse.model import night_code_hash
 from warehouse.settings import Settings
 
+UNAUDITED = "not yet audited "
+"""Stands before a fingerprint in ops.night until the night's blocking checks have passed: a night that failed them, or
+whose run was killed before them, is audited again by the next run, and cannot slip through as already built."""
+
 FINGERPRINTS = """
 with files as (
     select night, bit_xor(hash(path, content_hash, settings_hash)) as of_files
@@ -87,7 +91,17 @@ def changed(connection: duckdb.DuckDBPyConnection, settings: Settings) -> dict[d
     rows = connection.execute(
         f"with now as ({FINGERPRINTS}) select now.night, now.fingerprint from now "
         "left join ops.night as built using (night) "
-        "where built.fingerprint is distinct from now.fingerprint order by now.night",
-        {"rules": rules},
+        "where not coalesce(built.fingerprint in (now.fingerprint, $unaudited || now.fingerprint), false) "
+        "order by now.night",
+        {"rules": rules, "unaudited": UNAUDITED},
     ).fetchall()
     return dict(rows)
+
+
+def audited(connection: duckdb.DuckDBPyConnection) -> None:
+    """Note that the nights of stage.night have passed their blocking checks."""
+    connection.execute(
+        "update ops.night set fingerprint = replace(fingerprint, $1, '') "
+        "where night in (select night from stage.night) and starts_with(fingerprint, $1)",
+        [UNAUDITED],
+    )

@@ -101,6 +101,18 @@ class Notebook(Section):
     url: str = Field("", description="an SQLAlchemy URL; empty: notebook.sqlite in this folder")
 
 
+class Access(Section):
+    """Who sees which pages, by the login's verified e-mail or its subject; without a login, on this machine: all."""
+
+    administrators: list[str] = Field(default_factory=list, description="every page, and how to take a person out")
+    directors: list[str] = Field(default_factory=list, description="every page")
+    coaches: dict[str, str] = Field(
+        default_factory=dict, description="every page but SQL, own students first: { e-mail = coach_id }, e-mail quoted"
+    )
+    analysts: list[str] = Field(default_factory=list, description="every page of numbers, ids in place of names")
+    front_office: list[str] = Field(default_factory=list, description="bays and files")
+
+
 class Settings(Section):
     """The whole of academy.toml."""
 
@@ -112,6 +124,7 @@ class Settings(Section):
     publishing: Publishing = Publishing()
     limits: Limits = Limits()
     notebook: Notebook = Notebook()
+    access: Access = Access()
     matters: dict[str, float | dict[str, float]] = Field(
         default_factory=dict, description="smallest change that matters: a metric's, or by club group"
     )

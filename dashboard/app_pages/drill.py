@@ -18,11 +18,12 @@ def shown_for(read: Reading, row: Row) -> Shown:
     return read.shown(row["metric"], row["club_group"], row["measure"])
 
 
-def warnings(read: Reading, effects: pl.DataFrame, lost: pl.DataFrame) -> None:
-    """Put what to beware of first."""
+def warnings(read: Reading, drill_id: str, effects: pl.DataFrame, lost: pl.DataFrame) -> None:
+    """Put what to beware of first: stops, wrong way, lost balls."""
+    stops = list(read.ask("drill_stops", drill_id=drill_id).iter_rows(named=True))
     aims = effects.filter(pl.col("is_aim"))
     told = sentences.warnings(
-        list(aims.iter_rows(named=True)), list(lost.iter_rows(named=True)), lambda row: shown_for(read, row)
+        stops, list(aims.iter_rows(named=True)), list(lost.iter_rows(named=True)), lambda row: shown_for(read, row)
     )
     for line in told:
         st.warning(line)
@@ -136,7 +137,7 @@ def page() -> None:
     aims = effects.filter(pl.col("is_aim"))
     group = club_choice(aims) if aims.height else drill["club_group"]
     aims = aims.filter(pl.col("club_group") == group)
-    warnings(read, aims, lost.filter(pl.col("club_group") == group))
+    warnings(read, drill_id, aims, lost.filter(pl.col("club_group") == group))
     if aims.height:
         answer(read, aims)
     else:

@@ -7,13 +7,15 @@ from pathlib import Path
 import polars as pl
 import streamlit as st
 
-from dashboard import night_sentences, page_parts, words
+from dashboard import access, night_sentences, page_parts, words
 from dashboard.charts import query_result
 from dashboard.reading import Reading, current
 from warehouse import query_guard
 
 ROWS = 10_000
 KEY = "sql"
+WRITTEN_DOWN = "sql-written-down"
+"""The query whose line of use is written: pressing Run, or another query, writes another."""
 
 
 def editor() -> str | None:
@@ -33,11 +35,15 @@ def editor() -> str | None:
     text = st.text_area(words.SQL_LABEL, key="sql-text", height=220)
     if st.button(words.SQL_RUN, type="primary", key="sql-run"):
         st.query_params[KEY] = text
+        st.session_state.pop(WRITTEN_DOWN, None)
     return st.query_params.get(KEY)
 
 
 def result(read: Reading, sql: str) -> None:
     """Run the query and show what came, how long it took, and the ways to take it away."""
+    if st.session_state.get(WRITTEN_DOWN) != sql:
+        access.record_use(read.home, "sql", sql)
+        st.session_state[WRITTEN_DOWN] = sql
     try:
         with st.spinner(words.SQL_RUNNING):
             found = query_guard.run(Path(read.path), sql, max_rows=ROWS)
@@ -47,21 +53,23 @@ def result(read: Reading, sql: str) -> None:
     st.markdown(night_sentences.rows_found(found.frame.height, found.truncated, found.seconds, read.publication))
     st.dataframe(found.frame, hide_index=True, width="stretch", key="sql-result")
     with st.container(horizontal=True):
-        st.download_button(
+        access.download(
             words.DOWNLOAD_CSV,
-            query_guard.to_csv_safe(found.frame),
+            lambda: query_guard.to_csv_safe(found.frame),
             "result.csv",
             "text/csv",
+            home=read.home,
             key="sql-csv",
-            on_click="ignore",
+            detail=sql,
         )
-        st.download_button(
+        access.download(
             words.DOWNLOAD_PARQUET,
-            query_guard.to_parquet(found.frame),
+            lambda: query_guard.to_parquet(found.frame),
             "result.parquet",
             "application/octet-stream",
+            home=read.home,
             key="sql-parquet",
-            on_click="ignore",
+            detail=sql,
         )
     draw(found.frame)
     with st.expander(words.SQL_PLAN):

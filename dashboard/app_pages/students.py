@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import page_parts, people_sentences, words
+from dashboard import access, notebook_holds, page_parts, people_sentences, words, words_notebook
 from dashboard.charts import attack_path, carry_by_attack, carry_sources, student_sessions
 from dashboard.reading import Reading, current
 from dashboard.sentences import Row, day, first_up, number_name
@@ -13,27 +13,39 @@ from dashboard.sentences import Row, day, first_up, number_name
 DRILLS_SHOWN = 3
 
 
-def choose_goal(read: Reading, goals: pl.DataFrame) -> Row:
-    """Let the reader choose the number; the one furthest short of a drill's aim comes first."""
+def choose_goal(read: Reading, goals: pl.DataFrame, own: Row | None) -> Row:
+    """Let the reader choose the number: first the student's own goal, else the one furthest from a drill's aim."""
     names = {
         f"{row['club_group']}.{row['metric']}": read.number(row["metric"], row["club_group"])
         for row in goals.iter_rows(named=True)
     }
-    group, metric = page_parts.choose_number(words.LABELS["number"], names)
+    group, metric = page_parts.choose_number(
+        words.LABELS["number"], names, f"{own['club_group']}.{own['metric']}" if own else None
+    )
     return goals.row(by_predicate=(pl.col("club_group") == group) & (pl.col("metric") == metric), named=True)
 
 
-def over_time(read: Reading, student: str, goal: Row) -> None:
+def over_time(read: Reading, student: str, goal: Row, target: float | None) -> None:
     """Draw the number by session, with its noise."""
     shown = read.shown(goal["metric"], goal["club_group"])
     keys = {"student_id": student, "club_group": goal["club_group"], "metric": goal["metric"]}
     rows = read.ask("student_sessions", **keys)
     drills = read.ask("student_drills", student_id=student).filter(pl.col("club_group") == goal["club_group"])
     title = first_up(number_name(shown, goal["club_group"]))
-    chart = student_sessions.chart(rows, drills, goal, shown, page_parts.look(), title)
+    chart = student_sessions.chart(rows, drills, goal, shown, page_parts.look(), title, target)
     lines = [people_sentences.session(row, shown) for row in rows.iter_rows(named=True)]
     lines += [f"{day(row['night'])}: {row['name']} was done." for row in drills.iter_rows(named=True)]
     page_parts.picture(chart, lines, rows, "sessions", student_sessions.KEY)
+
+
+def reading_of(read: Reading, student: str, group: str) -> None:
+    """Say what the latest session's delivery costs, dearest first."""
+    rows = read.ask("student_reading", student_id=student, club_group=group)
+    if rows.height:
+        st.subheader(words.SECTIONS["reading"])
+        st.markdown(
+            "\n".join(f"{place}. {sentence}" for place, sentence in rows.select("place", "sentence").iter_rows())
+        )
 
 
 def delivery(read: Reading, student: str, group: str) -> None:
@@ -76,13 +88,23 @@ def speed_allows(read: Reading, student: str) -> None:
     line = people_sentences.place(place, speed, angle, length)
     st.markdown(line)
     page_parts.words_used("carry shortfall")
-    page_parts.picture(carry_by_attack.chart(grid, place, length, page_parts.look()), [line], grid, "carry-by-attack")
+    page_parts.picture(
+        carry_by_attack.chart(grid, place, length, page_parts.look()),
+        [line],
+        grid,
+        "carry-by-attack",
+        carry_by_attack.KEY,
+    )
 
 
 def next_drill(read: Reading, student: str, goal: Row) -> None:
     """Say which drill next: caution first, then what to expect, three at most."""
     st.subheader(words.SECTIONS["next_drill"])
-    every = read.ask("student_forecast", student_id=student)
+    holds = notebook_holds.readable(read.home, student)
+    if holds is None:
+        st.error(words_notebook.HOLDS_UNREADABLE)
+        return
+    every = notebook_holds.allowed(read.ask("student_forecast", student_id=student), holds)
     own = every.filter((pl.col("metric") == goal["metric"]) & (pl.col("club_group") == goal["club_group"]))
     rows = sorted(own.iter_rows(named=True), key=lambda row: -people_sentences.gain(row)[0])
     rows = [row for row in rows if row["verdict"] != "wrong way" and people_sentences.gain(row)[0] > 0][:DRILLS_SHOWN]
@@ -104,7 +126,7 @@ def page() -> None:
     """Show one student."""
     read = current()
     page_parts.question("students")
-    students = read.ask("students")
+    students = access.own_first(read, read.ask("students"))
     if students.is_empty():
         st.markdown(words.EMPTY["students"])
         return
@@ -116,15 +138,21 @@ def page() -> None:
     if goals.is_empty():
         st.markdown(words.EMPTY["sessions"])
         return
+    set_goals = list(read.ask("student_goal", student_id=student).iter_rows(named=True))
+    own = set_goals[0] if set_goals else None
     with right:
-        goal = choose_goal(read, goals)
+        goal = choose_goal(read, goals, own)
     shown = read.shown(goal["metric"], goal["club_group"])
+    is_own = own is not None and (own["metric"], own["club_group"]) == (goal["metric"], goal["club_group"])
+    if own:
+        st.markdown(people_sentences.own_goal(own, read.shown(own["metric"], own["club_group"])))
     page_parts.answer(people_sentences.goal(goal, shown), "interval", "beyond own noise", "bay offset", "ellipse")
     wide, narrow = st.columns([3, 2], gap="medium")
     with wide:
-        over_time(read, student, goal)
+        over_time(read, student, goal, own["target"] if own and is_own else None)
     with narrow:
         delivery(read, student, goal["club_group"])
+    reading_of(read, student, goal["club_group"])
     next_drill(read, student, goal)
     carry(read, student)
     speed_allows(read, student)

@@ -27,6 +27,15 @@ def draw_goal(read: Reading, goal: dict[str, Any], rows: pl.DataFrame) -> None:
     page_parts.picture(chart, lines, rows, f"week-{goal['club_group']}-{goal['metric']}")
 
 
+def more(thing: dict[str, Any]) -> dict[str, str]:
+    """Return the number that a link opens the page with; a student's slide is one of the driver's numbers."""
+    if not thing["metric"]:
+        return {}
+    return {"student": {"number": f"driver.{thing['metric']}"}, "bay": {"metric": thing["metric"]}}.get(
+        thing["subject"], {}
+    )
+
+
 def attention(read: Reading) -> None:
     """List what needs attention, each with why and one link."""
     st.subheader(words.SECTIONS["attention"])
@@ -37,7 +46,9 @@ def attention(read: Reading) -> None:
         st.markdown(f"{thing['rank']}. {people_sentences.attention(thing)}")
         if thing["subject"]:
             where, key = PAGE_OF[thing["subject"]]
-            page_parts.go(where, f"{words.PAGES[where]}: {thing['shown_as']}", **{key: thing["subject_id"]})
+            page_parts.go(
+                where, f"{words.PAGES[where]}: {thing['shown_as']}", **{key: thing["subject_id"]}, **more(thing)
+            )
 
 
 def page() -> None:
@@ -49,10 +60,11 @@ def page() -> None:
     page_parts.answer(people_sentences.week(judged), "interval", "expected anyway", "beyond own noise", "distance")
     if goals:
         st.caption(cohort_levels.KEY)
-    columns = st.columns(2, gap="large") if len(goals) > 1 else [st.container()]
-    for place, (goal, rows) in enumerate(goals):
-        with columns[place % len(columns)]:
-            draw_goal(read, goal, rows)
+    with st.container(key="goals"):
+        for first in range(0, len(goals), 2):
+            for column, (goal, rows) in zip(st.columns(2, gap="medium"), goals[first : first + 2], strict=False):
+                with column:
+                    draw_goal(read, goal, rows)
     attention(read)
     st.subheader(words.SECTIONS["owner"])
     st.markdown(people_sentences.owner(read.ask("academy_week").row(0, named=True)))

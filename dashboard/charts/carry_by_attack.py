@@ -10,6 +10,11 @@ import polars as pl
 from dashboard.shown import Shown
 from dashboard.theme import Chart, Look, finish
 
+KEY = (
+    "Line: best carry for each attack angle, at the nearest club speed of the table · band: how published flight "
+    "models differ"
+)
+
 
 def chart(frame: pl.DataFrame, place: dict[str, Any], carry: Shown, look: Look, width: int | None = None) -> Chart:
     """Draw the line and the place.
@@ -24,15 +29,16 @@ def chart(frame: pl.DataFrame, place: dict[str, Any], carry: Shown, look: Look, 
         Units of carry, and colours.
     """
     rows = frame.with_columns(
-        (pl.col("carry") / carry.per).alias("carry"),
+        *((pl.col(name) / carry.per).alias(name) for name in ("carry", "carry_low", "carry_high")),
         pl.format("loft {}°", pl.col("dynamic_loft").round(0).cast(pl.Int64)).alias("loft"),
     )
     x = alt.X("attack_angle:Q", title="attack angle (°): down − | + up", scale=alt.Scale(nice=False, padding=36))
     y = alt.Y(
         "carry:Q",
         title=carry.axis("carry by the model, best loft for each angle"),
-        scale=alt.Scale(zero=False, padding=20),
+        scale=alt.Scale(zero=False, padding=40),
     )
+    band = alt.Chart(rows).mark_area(color=look.band).encode(x=x, y=alt.Y("carry_low:Q"), y2="carry_high:Q")
     line = (
         alt.Chart(rows)
         .mark_line(color=look.later, strokeWidth=3)
@@ -50,4 +56,4 @@ def chart(frame: pl.DataFrame, place: dict[str, Any], carry: Shown, look: Look, 
     described = (
         "Carry by the flight model at this club speed for each attack angle with its best loft; the dot is the student."
     )
-    return finish(alt.layer(line, lofts, dot, text), look, described, height=300, width=width)
+    return finish(alt.layer(band, line, lofts, dot, text), look, described, height=300, width=width)

@@ -45,7 +45,7 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int 
     rows = prepared(frame, shown)
     short = words.MEASURES["distance"] if rows["measure"][0] == "distance" else shown.label
     y = alt.Y("cohort:N", title=None, axis=alt.Axis(ticks=False, domain=False, labelPadding=8, labelLimit=150))
-    scale = alt.Scale(zero=False, padding=12)
+    scale = alt.Scale(zero=False, nice=False, padding=12)
     base = alt.Chart(rows).encode(y=y)
     x = alt.X("after:Q", title=shown.axis(short), scale=scale)
     way = base.mark_rule(strokeWidth=1, color=look.quiet).encode(x=alt.X("before:Q", scale=scale), x2="after:Q")

@@ -28,6 +28,7 @@ def chart(
     shown: Shown,
     look: Look,
     title: str,
+    target: float | None = None,
     width: int | None = None,
 ) -> Chart:
     """Draw the sessions.
@@ -44,6 +45,8 @@ def chart(
         Units and colours.
     title
         What the number is, for the axis.
+    target
+        The student's own target, canonical, if there is one.
     """
     rows = frame.with_columns(
         (pl.col(name) / shown.per).alias(name) for name in ("centre", "centre_low", "centre_high")
@@ -63,8 +66,16 @@ def chart(
         )
         layers.append(
             alt.Chart(band)
-            .mark_text(align="left", baseline="bottom", dx=6, dy=-4, color=look.quiet)
+            .mark_text(align="left", baseline="top", dx=6, dy=4, color=look.quiet)
             .encode(x=alt.value(0), y="low:Q", text=alt.value("day-to-day noise around the start"))
+        )
+    if target is not None:
+        aim = alt.Chart(pl.DataFrame({"at": [target / shown.per]}))
+        layers.append(aim.mark_rule(color=look.later, strokeWidth=2, strokeDash=[8, 4]).encode(y="at:Q"))
+        layers.append(
+            aim.mark_text(align="right", baseline="bottom", dy=-3, color=look.ink).encode(
+                x=alt.value("width"), y="at:Q", text=alt.value("own target")
+            )
         )
     base = alt.Chart(rows).encode(x=x)
     layers.append(base.mark_line(color=look.after, strokeWidth=1, opacity=0.5).encode(y=y))

@@ -9,6 +9,13 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 import made_file
+from streamlit import config
+
+
+@pytest.fixture(scope="session", autouse=True)
+def on_this_machine() -> None:
+    """Say that the server listens on this machine, as dashboard/.streamlit/config.toml does for a real one."""
+    config.set_option("server.address", "localhost")
 
 
 @pytest.fixture(scope="session")

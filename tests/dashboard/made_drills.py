@@ -192,21 +192,25 @@ def fill_drills(connection: duckdb.DuckDBPyConnection, rng: np.random.Generator)
     )
     fill(
         connection,
-        "mart.carry_by_delivery",
+        "mart.carry_by_attack",
         [
             {
                 "club_speed": v,
                 "attack_angle": a,
                 "dynamic_loft": 13 + 0.5 * a,
-                "ball_speed": 1.45 * v,
-                "launch_angle": 12.0,
-                "spin_rate": 2600.0,
                 "carry": 5 * v + 2.2 * a,
-                "best_loft": True,
+                "carry_low": 5 * v + 2.2 * a - abs(a),
+                "carry_high": 5 * v + 2.2 * a + abs(a),
+                "carry_change": 2.2 * a,
             }
             for v in (38.0, 42.0, 46.0)
             for a in np.arange(-5.0, 6.0)
         ],
+    )
+    fill(
+        connection,
+        "mart.drill_stop",
+        [{"drill_id": "R1", "kind": "aid struck", "stops": 2, "last_on": START}],
     )
     fill(
         connection,

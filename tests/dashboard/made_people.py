@@ -104,6 +104,7 @@ def fill_core(connection: duckdb.DuckDBPyConnection, played: pl.DataFrame, struc
             "begins_at",
             week_start("night").alias("week"),
             pl.lit("lesson").alias("kind"),
+            pl.lit("C1").alias("coach_id"),
             pl.lit("SITE-A").alias("site_id"),
             pl.lit(24).alias("shots"),
             pl.lit(24).alias("usable_shots"),
@@ -129,6 +130,7 @@ def fill_core(connection: duckdb.DuckDBPyConnection, played: pl.DataFrame, struc
             "drill_id",
             pl.col("session_id").alias("episode_id"),
             pl.lit("drill").alias("kind"),
+            pl.lit("C1").alias("coach_id"),
             pl.lit("driver").alias("club"),
             pl.lit("driver").alias("club_group"),
             (pl.col("begins_at") + pl.duration(minutes=20)).alias("begins_at"),
@@ -259,3 +261,18 @@ def fill_students(connection: duckdb.DuckDBPyConnection, rng: np.random.Generato
     fill(connection, "mart.student_change", changes)
     fill(connection, "mart.cohort_student", points)
     fill(connection, "mart.cohort_change", means)
+
+
+def fill_goals(connection: duckdb.DuckDBPyConnection) -> None:
+    """Fill one student's own goal and the reading of their latest session."""
+    goal = {
+        "student_id": "S001",
+        "words": "hit up on it",
+        "metric": "attack_angle",
+        "club_group": "driver",
+        "target": 3.0,
+    }
+    fill(connection, "mart.goal", [goal | {"by_date": START + timedelta(weeks=12)}])
+    sentence = "Attack angle of 0.4° costs about 6 yd of carry."
+    reading = {"student_id": "S001", "club_group": "driver", "session_id": "L001-5", "place": 1, "kind": "carry"}
+    fill(connection, "mart.delivery_reading", [reading | {"metric": "attack_angle", "cost": 5.5, "sentence": sentence}])

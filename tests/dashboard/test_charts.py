@@ -131,9 +131,10 @@ def read(published: str) -> Reading:
     return Reading(Home(Path("unused"), published, {}, "imperial"), published)
 
 
-def test_every_chart_file_is_drawn_here() -> None:
+def test_every_chart_file_is_drawn_in_a_test() -> None:
     files = {path.stem for path in (Path(data.__file__).parent / "charts").glob("*.py")} - {"__init__"}
-    assert files == set(CHARTS)
+    tests = "\n".join(path.read_text(encoding="utf-8") for path in Path(__file__).parent.glob("test_*.py"))
+    assert {name for name in files if f"{name}.chart(" not in tests} == set()
 
 
 @pytest.mark.parametrize("name", CHARTS)

@@ -6,6 +6,7 @@ import json
 import shutil
 from pathlib import Path
 
+import duckdb
 import pytest
 from streamlit.testing.v1 import AppTest
 
@@ -52,7 +53,7 @@ def text_of(app: AppTest) -> str:
     return "\n".join(str(element.value) for kind in parts for element in kind)
 
 
-@pytest.mark.parametrize("page", words.PAGES)
+@pytest.mark.parametrize("page", ANSWERS)
 def test_a_page_answers_its_question_and_says_through_which_night(
     page: str, home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -64,7 +65,7 @@ def test_a_page_answers_its_question_and_says_through_which_night(
     assert "Through the night of 13 April 2031; published 14 April 2031 03:12 UTC" in text
 
 
-@pytest.mark.parametrize("page", words.PAGES)
+@pytest.mark.parametrize("page", EMPTY)
 def test_a_page_without_rows_says_what_to_do(page: str, empty_home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     app = opened(empty_home, page, monkeypatch)
     assert not app.exception
@@ -92,6 +93,15 @@ def test_a_failed_last_run_is_said_on_a_page(
     (tmp_path / "home" / "published" / "last_run.json").write_text(json.dumps(word), encoding="utf-8")
     app = opened(tmp_path / "home", page, monkeypatch)
     assert "The last run did not publish (core.shot: 3 rows outside limits)" in app.warning[0].value
+
+
+def test_a_file_of_another_version_says_to_rebuild(home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    shutil.copytree(home, tmp_path / "home", symlinks=True)
+    with duckdb.connect(str(tmp_path / "home" / "published" / "current.duckdb")) as file:
+        file.execute("drop table mart.student_change")
+    app = opened(tmp_path / "home", "students", monkeypatch)
+    assert not app.exception
+    assert "--rebuild" in app.error[0].value
 
 
 def test_the_address_chooses_student_and_number(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -135,6 +145,21 @@ def test_a_student_page_puts_the_caution_before_what_to_expect(home: Path, monke
     text = text_of(app)
     assert "Clearly better than free practice for this student: Rod behind the ball." in text
     assert 0 < text.index("**Caution.**") < text.index("Rod behind the ball: expected +1.4° up beyond free practice")
+
+
+def test_a_students_own_goal_comes_first_with_the_latest_session_read(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = opened(home, "students", monkeypatch, student="S001")
+    assert app.selectbox(key="choice-number").value == "driver.attack_angle"
+    text = text_of(app)
+    assert "Own goal: “hit up on it” (driver attack angle, target 3.0°, by 26 May 2031)." in text
+    assert "1. Attack angle of 0.4° costs about 6 yd of carry." in text
+
+
+def test_a_drill_that_was_stopped_says_so_first(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(home, "drill", monkeypatch, drill="R1")
+    assert app.warning[0].value == "Stopped 2 times: aid struck, last on 3 March 2031."
 
 
 def test_the_metric_system_shows_kilometres_per_hour(

@@ -190,3 +190,16 @@ def test_attention_is_dated() -> None:
     row = {"kind": "bay drifts", "since": date(2031, 3, 3), "sentence": "Bay B2 drifts in 2 of its numbers."}
     assert people_sentences.attention(row) == "3 March 2031 · **Bay drifts**: Bay B2 drifts in 2 of its numbers."
     assert people_sentences.attention(row | {"since": None}) == "**Bay drifts**: Bay B2 drifts in 2 of its numbers."
+
+
+def test_a_students_own_goal_is_in_their_words() -> None:
+    row = {
+        "words": "carry the creek",
+        "metric": "carry",
+        "club_group": "driver",
+        "target": 182.88,
+        "by_date": date(2031, 6, 1),
+    }
+    assert people_sentences.own_goal(row, CARRY) == (
+        "Own goal: “carry the creek” (driver carry, target 200 yd, by 1 June 2031)."
+    )

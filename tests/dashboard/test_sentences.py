@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import pytest
@@ -163,7 +164,7 @@ def test_a_comparator_with_few_lessons_includes_the_coachs_attention() -> None:
     )
 
 
-def test_warnings_come_from_verdict_and_lost_balls() -> None:
+def test_warnings_come_from_stops_first_then_verdict_and_lost_balls() -> None:
     lost = {
         "outcome": "mishit_share",
         "club_group": "driver",
@@ -176,8 +177,10 @@ def test_warnings_come_from_verdict_and_lost_balls() -> None:
         "warning": True,
         "warning_reason": None,
     }
+    stop = {"kind": "aid struck", "stops": 2, "last_on": date(2031, 3, 3)}
     row = effect_row(effect=-1.0, ci_low=-1.5, ci_high=-0.5, verdict="wrong way")
-    assert sentences.warnings([row], [lost], lambda _: ANGLE) == [
+    assert sentences.warnings([stop], [row], [lost], lambda _: ANGLE) == [
+        "Stopped 2 times: aid struck, last on 3 March 2031.",
         "Wrong way (same session): it makes worse what it aims at, driver attack angle.",
         "More lost balls: mishits with driver: 6% before, 11% after; +5.0 percentage points beyond free practice "
         "(95% 1.0 to 9.0).",

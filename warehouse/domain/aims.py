@@ -46,7 +46,9 @@ class Aims:
 
 
 def read(
-    episodes: pl.DataFrame, metrics: pl.DataFrame | Matters | None = None, horizon: str = "transfer",
+    episodes: pl.DataFrame,
+    metrics: pl.DataFrame | Matters | None = None,
+    horizon: str = "transfer",
     any_club: bool = False,
 ) -> Aims:
     """Fit the comparison of every drill's aim metric and collect its aims by club group.
@@ -77,9 +79,7 @@ def read(
                 measure = "distance" if drill.aim_direction == "toward" else "centre"
                 target = target_of(drill, metric, better) if measure == "distance" else None
                 chosen = present if club_group == "any" else [club_group]
-                every = [
-                    part(cells[g, "centre", horizon, False], drill, target) for g in chosen if g in present
-                ]
+                every = [part(cells[g, "centre", horizon, False], drill, target) for g in chosen if g in present]
                 able, reason = usable(every)
                 before = pooled(able, "before")
                 way = orientation(drill, metric, measure, better, target, float(before.mean()) if before.size else 0.0)

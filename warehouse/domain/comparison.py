@@ -89,7 +89,7 @@ def _too_little(free: Flags, student: NDArray[np.int64], rank: int) -> str:
 def _fit(
     cell: Group, kept: Panel, state: Level, blocks: tuple[Floats, Floats, Floats], horizon: str, learned: Flags
 ) -> tuple[influence.Fit, covariates.Design]:
-    """Fit (before, after, error variance of before); without terms for bays where free practice is too thin for them."""
+    """Fit (before, after, error variance of before); without bay terms where free practice is too thin."""
     before, after, error = blocks
     x, late = before - state.club_mean, np.zeros(before.size)
     if cell.curve is not None:
@@ -97,7 +97,7 @@ def _fit(
         x = x + cell.curve.size * cold
     for bays in (True, False):
         design = covariates.build(kept, state, x, error, horizon, cell.mirrored, learned, bays)
-        fitted = influence.fit(design.x, after - state.club_mean, learned, kept.student, cell.students)
+        fitted = influence.fit(design.x, after - state.club_mean, learned, kept.student, cell.students, design.penalty)
         if not _too_little(learned, kept.student, fitted.rank):
             break
     if cell.curve is not None and horizon == "transfer":

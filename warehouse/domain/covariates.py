@@ -18,6 +18,9 @@ Flags = NDArray[np.bool_]
 ENOUGH_LESSON_STUDENTS = 5
 ENOUGH_LESSON_EPISODES = 10
 """Lessons without a drill needed before practice alone and coaches get terms of their own."""
+PRIOR_EPISODES = 10.0
+"""Episodes at the mean level that each coach and bay starts with: levels differ little, and free practice in a rarely
+seen one would otherwise decide alone what its drill episodes are held against."""
 
 
 @dataclass(frozen=True)
@@ -25,10 +28,12 @@ class Design:
     """(n, p) covariates of all rows, with what could not be learned from free practice.
 
     `unseen` marks rows with a coach or bay level that free practice never had; `lessons_compared` says whether
-    practice alone has its own indicator (else an effect includes the coach's attention).
+    practice alone has its own indicator (else an effect includes the coach's attention). `penalty` (p, p) is the prior
+    information on coach and bay levels, the same whatever the levels are called.
     """
 
     x: Floats
+    penalty: Floats
     unseen: Flags
     lessons_compared: bool
 
@@ -49,12 +54,29 @@ def sum_to_zero(codes: NDArray[np.int64], learned: Flags) -> tuple[Floats, Flags
     return full[:, :-1] - full[:, -1:], unseen
 
 
+def _penalty(widths: list[int]) -> Floats:
+    """Prior information: none on the first part, then sum of squares of all levels of each sum-to-zero part."""
+    out = np.zeros((sum(widths), sum(widths)))
+    at = widths[0]
+    for width in widths[1:]:
+        # The last level is minus the sum of the others, so its square fills the block with ones.
+        out[at : at + width, at : at + width] = PRIOR_EPISODES * (np.eye(width) + 1.0)
+        at += width
+    return out
+
+
 def _log_shots(shots: Floats) -> Floats:
     return np.log(np.maximum(np.nan_to_num(shots, nan=1.0), 1.0))
 
 
 def build(
-    rows: Panel, state: Level, x: Floats, error: Floats, horizon: str, mirrored: bool, free: Flags,
+    rows: Panel,
+    state: Level,
+    x: Floats,
+    error: Floats,
+    horizon: str,
+    mirrored: bool,
+    free: Flags,
     bays: bool = True,
 ) -> Design:
     """Covariates of every row: 1, m, what today's block adds to the usual level and to the day's form, log shots,
@@ -87,9 +109,9 @@ def build(
         _log_shots(rows.shots[0]), _log_shots(after), (rows.week - rows.week.mean()) / 10.0,
     ]  # fmt: skip
     hand = rows.hand[:, None] if mirrored else one[:, None]
-    parts, unseen = [np.stack(columns, axis=1)], np.zeros(x.size, dtype=bool)
     if horizon == "retention":
-        parts.append(np.nan_to_num(rows.next_days)[:, None] / 7.0)
+        columns.append(np.nan_to_num(rows.next_days) / 7.0)
+    parts, unseen = [np.stack(columns, axis=1)], np.zeros(x.size, dtype=bool)
     for codes in [rows.bay, rows.next_bay][: 2 if horizon == "retention" else 1]:
         bay, not_met = sum_to_zero(codes, free)
         unseen = unseen | not_met
@@ -102,9 +124,9 @@ def build(
         and int(with_coach.sum()) >= ENOUGH_LESSON_EPISODES
     )
     if lessons:
+        if alone.any():
+            parts[0] = np.column_stack([parts[0], rows.coach < 0])
         coach, coach_unseen = sum_to_zero(rows.coach, free)
         parts.append(coach)
         unseen = unseen | coach_unseen
-        if alone.any():
-            parts.append((rows.coach < 0).astype(np.float64)[:, None])
-    return Design(np.concatenate(parts, axis=1), unseen, lessons)
+    return Design(np.concatenate(parts, axis=1), _penalty([p.shape[1] for p in parts]), unseen, lessons)

@@ -45,9 +45,7 @@ def drills_of(prepared: pl.DataFrame) -> list[Drill]:
         .agg(pl.col("aim_metric", "aim_direction", "aim_target", "drill_club_group").drop_nulls().first())
         .sort("drill_id")
     )
-    return [
-        Drill(row[0], row[1], row[2], row[3], row[4], row[5] or "any") for row in facts.iter_rows()
-    ]
+    return [Drill(row[0], row[1], row[2], row[3], row[4], row[5] or "any") for row in facts.iter_rows()]
 
 
 def comparisons(rows: Panel, metric: str, students: int) -> Cells:
@@ -120,11 +118,18 @@ def _row(
         "left_out_followed_by_drill": _followed_by_drill(every, drill) if horizon == "retention" else None,
         "not_estimable_reason": "" if able else (reason or "no episode has both blocks"),
         "unseen": any(bool(p.of.unseen[p.rows].any()) for p in able),
+        "left_out": _left_out(every, able),
     }  # fmt: skip
     if able:
         lessons = [part(cells[k], drill, target) for k in ((g, block, horizon, True) for g in groups) if k in cells]
         row |= _estimates(able, [p for p in lessons if p.of.fit is not None and p.rows.any()], row)
     return row
+
+
+def _left_out(every: list[Part], able: list[Part]) -> str:
+    """Names the club groups with episodes that the row over all clubs had to do without."""
+    names = {str(p.of.rows.group[0]) for p in every if p.rows.any()} - {str(p.of.rows.group[0]) for p in able}
+    return f"left out: {', '.join(sorted(names))}, nothing to compare with" if able and names else ""
 
 
 def _followed_by_drill(parts: list[Part], drill: Drill) -> int:

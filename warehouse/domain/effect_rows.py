@@ -34,7 +34,7 @@ SCHEMA: dict[str, Any] = {
     "beyond_lesson_low": NUMBER, "beyond_lesson_high": NUMBER, "drawn_effect": NUMBER, "drawn_low": NUMBER,
     "drawn_high": NUMBER, "free_change": NUMBER, "robustness_value": NUMBER,
 }  # fmt: skip
-"""Columns of mart.drill_effect with what stands beside them; the first 26 are the published contract."""
+"""Columns of mart.drill_effect with what stands beside them; the first 26 are mart.drill_effect itself."""
 
 DRAWN_STUDENTS = 10
 FOLLOW_DAYS = 21

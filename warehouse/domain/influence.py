@@ -68,12 +68,13 @@ def with_known_term(of: Fit, column: Floats, size: float, bread: float, scores: 
     )  # fmt: skip
 
 
-def fit(x: Floats, y: Floats, free: Flags, student: Codes, students: int) -> Fit:
+def fit(x: Floats, y: Floats, free: Flags, student: Codes, students: int, penalty: Floats | None = None) -> Fit:
     """Fit y on x over the free rows and predict all rows.
 
     Parameters
     ----------
     x : (n, p). y : (n,). free : (n,) rows to learn from. student : (n,) codes below `students`.
+    penalty : (p, p) prior information added to X'X (coach and bay levels shrink to their mean); default none.
     """
     design, target, who = x[free], y[free], student[free]
     scale = np.sqrt((design**2).sum(axis=0))
@@ -85,6 +86,8 @@ def fit(x: Floats, y: Floats, free: Flags, student: Codes, students: int) -> Fit
     inverse = np.where(kept, 1 / np.where(kept, values, 1.0), 0.0)
     bread = (vectors * inverse) @ vectors.T
     null = vectors[:, ~kept] @ vectors[:, ~kept].T
+    if penalty is not None:
+        bread = np.linalg.pinv(design.T @ design + penalty / np.outer(scale, scale), _RANK_TOLERANCE, hermitian=True)
     beta = bread @ (design.T @ target)
     residual = y - x @ beta
     u = residual[free]

@@ -20,9 +20,8 @@ from warehouse.schema.metrics import CLUB_GROUPS
 
 OUTCOMES = ("mishit_share", "unmeasured_share")
 WARN_FROM = 0.05
-"""Rise of a share beyond free practice that earns a warning when its interval lies above 0."""
-WARN_FROM_RAW = 0.10
-"""Rise from before to after that earns a warning where nothing can be compared with yet."""
+"""Rise of a share beyond free practice that earns a warning when its interval lies above 0; where nothing can be
+compared with yet, twice as much from before to after does."""
 
 SCHEMA: dict[str, Any] = {
     "drill_id": pl.String, "club_group": pl.String, "outcome": pl.String, "episodes": pl.Int64, "students": pl.Int64,
@@ -51,19 +50,19 @@ def _as_episode_rows(shares: pl.DataFrame, outcome: str) -> pl.DataFrame:
     return framed.with_columns(absent)
 
 
-def _warn(row: dict[str, Any]) -> tuple[bool, str | None]:
+def _warn(row: dict[str, Any], warn_from: float) -> tuple[bool, str | None]:
     name = str(row["outcome"]).replace("_", " ")
     if row["effect"] is not None and row["ci_low"] is not None:
-        if row["effect"] >= WARN_FROM and row["ci_low"] > 0:
+        if row["effect"] >= warn_from and row["ci_low"] > 0:
             return True, f"{name} rises by {row['effect']:.0%} of shots beyond free practice"
         return False, None
     raw = row["naive_change"]
-    if raw is not None and raw >= WARN_FROM_RAW and row["students"] >= 2:
+    if raw is not None and raw >= 2 * warn_from and row["students"] >= 2:
         return True, f"{name} rises by {raw:.0%} of shots from before to after; too little yet to compare with practice"
     return False, None
 
 
-def _row(drill: Drill, club_group: str, outcome: str, cells: dict[str, Any]) -> dict[str, Any] | None:
+def _row(drill: Drill, club_group: str, outcome: str, cells: dict[str, Any], warn_from: float) -> dict[str, Any] | None:
     groups = CLUB_GROUPS if club_group == "any" else (club_group,)
     every = [part(cells[g], drill, None) for g in groups if g in cells]
     able, _ = usable(every)
@@ -82,11 +81,11 @@ def _row(drill: Drill, club_group: str, outcome: str, cells: dict[str, Any]) -> 
         row |= {"effect": headline.effect, "check_effect": estimated(able, own_control=True).effect}
         if students >= INTERVAL_STUDENTS:
             row["ci_low"], row["ci_high"] = interval(headline.effect, headline.error, headline.df)
-    row["warning"], row["warning_reason"] = _warn(row)
+    row["warning"], row["warning_reason"] = _warn(row, warn_from)
     return row
 
 
-def side_effects(shares: pl.DataFrame) -> pl.DataFrame:
+def side_effects(shares: pl.DataFrame, *, warn_from: float = WARN_FROM) -> pl.DataFrame:
     """Estimate what each drill does to the shares of mishits and of unmeasured shots.
 
     Parameters
@@ -94,6 +93,8 @@ def side_effects(shares: pl.DataFrame) -> pl.DataFrame:
     shares : one row an episode, with the label columns of `warehouse.domain.episodes.REQUIRED`, pre_shots and
         post_shots (all shots struck with the episode's club, mishits and unmeasured ones among them), and
         pre_mishit_share, post_mishit_share, pre_unmeasured_share, post_unmeasured_share (0 to 1).
+
+    warn_from : rise of a share beyond free practice that warns.
 
     Returns
     -------
@@ -115,6 +116,6 @@ def side_effects(shares: pl.DataFrame) -> pl.DataFrame:
         }
         for drill in drills_of(prepared):
             groups = [*cells, "any"] if drill.club_group == "any" else [drill.club_group]
-            found += [row for g in groups if (row := _row(drill, g, outcome, cells)) is not None]
+            found += [row for g in groups if (row := _row(drill, g, outcome, cells, warn_from)) is not None]
     frame = pl.DataFrame(found, schema=SCHEMA)
     return frame.with_columns(pl.col(pl.Float64).fill_nan(None)).sort("drill_id", "club_group", "outcome")

@@ -58,7 +58,7 @@ def learn(rows: Panel, value: Floats, state: Level, students: int) -> WarmUp | N
     if room <= 1e-9:
         return None
     slope = float((curve * y).sum()) / room
-    scores = np.bincount(student, curve * (y - slope * curve), students)
+    scores = np.bincount(student, curve * (y - slope * curve), students).astype(np.float64)
     error2 = float((scores**2).sum()) / room**2
     # Where the data hardly show a warm-up, little is allowed for (positive-part shrinkage).
     trust = max(1 - error2 / slope**2, 0.0) if slope else 0.0

@@ -16,7 +16,7 @@ from warehouse.domain.effect_rows import SCHEMA
 MakeRows = Callable[..., pl.DataFrame]
 NUMBERS = ["effect", "ci_low", "ci_high", "check_effect", "naive_change", "p_value", "shrunk_effect"]
 # fmt: off
-CONTRACT = (
+PUBLISHED = (
     "drill_id", "metric", "measure", "club_group", "horizon", "episodes", "students", "coaches", "drawn_share",
     "naive_change", "effect", "ci_low", "ci_high", "check_effect", "check_low", "check_high", "p_value", "q_value",
     "shrunk_effect", "shrunk_low", "shrunk_high", "responder_share", "free_practice_responder_share", "verdict",
@@ -70,7 +70,7 @@ def test_the_influence_error_is_the_cluster_sandwich_of_a_reference_library() ->
 
 def test_every_published_column_is_there_in_order(academy_rows: MakeRows) -> None:
     found = estimate(academy_rows())
-    assert tuple(found.columns[: len(CONTRACT)]) == CONTRACT
+    assert tuple(found.columns[: len(PUBLISHED)]) == PUBLISHED
     assert dict(found.schema) == SCHEMA
 
 
@@ -200,6 +200,21 @@ def test_a_drill_for_any_club_has_a_row_a_group_and_one_over_all(academy_rows: M
     assert by["any"]["effect"] == pytest.approx(weighted)
 
 
+def test_a_club_group_without_free_practice_is_left_out_of_the_row_over_all_and_named(academy_rows: MakeRows) -> None:
+    some = (pl.col("student_id").str.slice(1).cast(pl.Int64) % 2 == 0) & (pl.col("kind") == "drill")
+    rows = academy_rows(students=100).with_columns(
+        club=pl.when(some).then(pl.lit("iron-7")).otherwise("club"),
+        club_group=pl.when(some).then(pl.lit("iron")).otherwise("club_group"),
+        drill_club_group=pl.when(pl.col("kind") == "drill").then(pl.lit("any")),
+    )
+    found = estimate(rows).filter(drill_id="B", measure="centre", horizon="transfer")
+    by = {row["club_group"]: row for row in found.iter_rows(named=True)}
+    assert by["iron"]["effect"] is None
+    assert by["any"]["effect"] == pytest.approx(by["driver"]["effect"])
+    assert by["any"]["episodes"] == by["driver"]["episodes"]
+    assert "left out: iron" in by["any"]["certainty_reason"]
+
+
 def test_an_episode_followed_by_another_drill_is_left_out_of_retention_and_counted(academy_rows: MakeRows) -> None:
     rows = academy_rows()
     some = (pl.col("kind") == "drill") & (pl.col("episode_id").str.ends_with("3"))
@@ -215,7 +230,8 @@ def test_excluded_episodes_and_missing_metrics_do_not_count_but_their_first_bloc
     out = rows.with_columns(excluded_reason=pl.when(first_week).then(pl.lit("too few shots")))
     found = one(estimate(out), "B")
     assert found["episodes"] == rows.filter(~first_week, pl.col("drill_id") == "B").height
-    unmeasured = [pl.lit(None, pl.Float64).alias(c) for c in ("post_centre", "next_centre", "post_spread", "next_spread")]
+    outcomes = ("post_centre", "next_centre", "post_spread", "next_spread")
+    unmeasured = [pl.lit(None, pl.Float64).alias(c) for c in outcomes]
     nothing = estimate(out.with_columns(unmeasured))
     assert nothing["effect"].null_count() == nothing.height
 

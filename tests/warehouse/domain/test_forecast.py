@@ -12,13 +12,13 @@ from warehouse.domain.drill_effect import estimate
 from warehouse.domain.forecast import SCHEMA, forecast
 
 MakeRows = Callable[..., pl.DataFrame]
-CONTRACT = ("student_id", "drill_id", "metric", "club_group", "expected_effect", "interval_low", "interval_high")
+PUBLISHED = ("student_id", "drill_id", "metric", "club_group", "expected_effect", "interval_low", "interval_high")
 
 
 def test_every_student_with_blocks_has_a_forecast_for_every_drill_new_ones_too(academy_rows: MakeRows) -> None:
     rows = academy_rows(effects={"A": 0.0, "B": 1.0, "C": 0.5})
     found = forecast(rows)
-    assert tuple(found.columns[:7]) == CONTRACT
+    assert tuple(found.columns[:7]) == PUBLISHED
     assert found.height == 60 * 3
     assert found["expected_effect"].null_count() == 0
     assert (found["interval_low"] < found["expected_effect"]).all()

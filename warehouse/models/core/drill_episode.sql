@@ -1,14 +1,10 @@
 -- one row: one drill between two stretches of free shots, or a drill-free session split in two
 with sessions as (
-    select *
-    from core.session
-    semi join stage.night using (night)
+    from core.session semi join stage.night using (night)
 ),
 
 shots as (
-    select *
-    from core.shot
-    semi join stage.night using (night)
+    from core.shot semi join stage.night using (night)
     where session_id is not null
 ),
 
@@ -29,17 +25,13 @@ drills as (
         sessions.* exclude (kind),
         sessions.session_id || '-' || drill.position as episode_id,
         'drill' as kind,
-        drill.drill_id,
-        drill.chosen_by,
+        drill.* exclude (lesson_id, starts_at, ends_at),
         drill.starts_at as drill_starts_at,
         drill.ends_at as drill_ends_at,
-        drill.end_assumed,
-        drill.position,
-        drill.followed_by_drill,
         coalesce(drill_clubs.club, sessions.main_club) as club,
         coalesce(drill_clubs.all_drill_shots, 0) as drill_shots
     from stage.drill_interval as drill
-    join sessions on drill.lesson_id = sessions.lesson_id
+    join sessions on drill.lesson_id = sessions.lesson_id and drill.starts_at::date = sessions.night
     left join drill_clubs on sessions.session_id || '-' || drill.position = drill_clubs.episode_id
 ),
 
@@ -48,23 +40,19 @@ free_practice as (
         sessions.* exclude (kind),
         sessions.session_id || '-free' as episode_id,
         'free_practice' as kind,
-        null as drill_id,
-        null as chosen_by,
-        sessions.begins_at as drill_starts_at,
-        null as drill_ends_at,
-        false as end_assumed,
+        coalesce(split.split_at, sessions.begins_at) as drill_starts_at,
         1 as position,
+        false as end_assumed,
         false as followed_by_drill,
         sessions.main_club as club,
         0 as drill_shots
     from sessions
+    join stage.session_split as split using (session_id)
     where sessions.drills = 0
 ),
 
 episodes as (
-    select * from drills
-    union all by name
-    select * from free_practice
+    from drills union all by name from free_practice
 ),
 
 struck as (
@@ -76,7 +64,7 @@ struck as (
         count(*) filter (mishit) as mishits
     from shots
     where phase = 'free' and set_aside_reason is null
-    group by session_id, segment, club
+    group by all
 )
 
 select

@@ -4,9 +4,23 @@ with files as (
     from ops.export_file
 ),
 
+-- nights with a file, and nights between them with lessons but none
 nights as (
-    select distinct night
+    select night
     from files
+    union
+    select starts_at::date
+    from raw.lesson
+    where starts_at::date between (select min(night) from files) and (select max(night) from files)
+),
+
+-- a rebuild reads every file again: when it arrived is the file's own time
+arrivals as (
+    select
+        path,
+        make_timestamp(modified_ns // 1000) as arrived_at
+    from raw.export_file
+    where latest
 ),
 
 arrived as (
@@ -18,9 +32,10 @@ arrived as (
         sum(rows_rejected) as rejected,
         sum(rows_duplicate) as duplicates,
         bool_or(status = 'loaded') as loaded,
-        min(read_at) as read_at,
+        min(arrived_at) as arrived_at,
         string_agg(reason, '; ') filter (status = 'refused') as reason
     from files
+    left join arrivals using (path)
     group by night, bay_id
 ),
 
@@ -58,8 +73,8 @@ select
     coalesce(arrived.duplicates, 0) as duplicates,
     coalesce(unattributed.unattributed, 0) as unattributed,
     coalesce(booked.lessons, 0) as lessons,
-    coalesce(arrived.loaded and arrived.read_at > first_publication.at + interval 1 day
-        and arrived.read_at > nights.night + interval 2 day, false) as late,
+    coalesce(arrived.loaded and arrived.arrived_at > first_publication.at + interval 1 day
+        and arrived.arrived_at > nights.night + interval 2 day, false) as late,
     arrived.reason
 from nights
 cross join raw.bay as bay

@@ -46,7 +46,10 @@ def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
     def outcome(name: str, metric: str, drills: pl.Expr) -> pl.DataFrame:
         chosen = shares.filter((pl.col("measured_metric") == metric) & (pl.col("drill_id").is_null() | drills))
-        return side_effects.side_effects(chosen.drop("measured_metric")).filter(pl.col("outcome") == name)
+        found = side_effects.side_effects(
+            chosen.drop("measured_metric"), warn_from=settings.evidence.side_effect_warns_from
+        )
+        return found.filter(pl.col("outcome") == name)
 
     aims = shares["aim_metric"].drop_nulls().unique().sort()
     return pl.concat(

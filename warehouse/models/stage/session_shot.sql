@@ -49,8 +49,13 @@ practice as (
 placed as (
     select
         shots.*,
-        coalesce(shots.lesson_id, practice.session_id) as session_id
+        -- a lesson past midnight is a session a night, so that each night can be built alone
+        coalesce(
+            shots.lesson_id || case when shots.night > lesson.starts_at::date then ' ' || shots.night else '' end,
+            practice.session_id
+        ) as session_id
     from shots
+    left join raw.lesson as lesson on shots.lesson_id = lesson.lesson_id
     left join practice using (shot_number)
 )
 

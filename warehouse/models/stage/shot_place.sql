@@ -12,7 +12,7 @@ select
         else 0
     end as segment,
     case
-        when shots.in_drill then shots.lesson_id || '-' || shots.drill_position
+        when shots.in_drill then shots.session_id || '-' || shots.drill_position
         when split.drills = 0 then shots.session_id || '-free'
     end as episode_id
 from stage.session_shot as shots

@@ -1,0 +1,226 @@
+"""Coach, tablet in the bay: what happened, in three taps."""
+
+from __future__ import annotations
+
+import polars as pl
+import streamlit as st
+
+from dashboard import (
+    notebook_card,
+    notebook_choices,
+    notebook_entries,
+    notebook_forms,
+    notebook_goal,
+    notebook_holds,
+    notebook_night,
+    notebook_sentences,
+    notebook_store,
+    notebook_taps,
+    page_parts,
+    people_sentences,
+)
+from dashboard import words_notebook as words
+from dashboard.notebook_taps import Place
+from dashboard.reading import Reading, current
+from dashboard.sentences import Row
+from dashboard.words import EMPTY
+
+TARGETS = """<style>
+.st-key-notebook button, .st-key-notebook [data-baseweb="select"] > div {min-height: 3rem;}
+.st-key-notebook [data-testid="stButton"] button p {font-size: 1.05rem;}
+.st-key-notebook [data-testid="stButtonGroup"] button {min-width: 3.5rem; padding: .5rem .9rem;}
+</style>"""
+
+
+def said() -> None:
+    """Show what came of the last tap."""
+    kind, text = st.session_state.pop(notebook_taps.SAID, ("", ""))
+    if kind == "done":
+        st.toast(text)
+    elif kind == "stopped":
+        st.warning(text)
+    elif kind == "refused":
+        st.error(text)
+
+
+def drill_names(read: Reading) -> dict[str, str]:
+    """Return the drills' names."""
+    return dict(read.ask("drills").select("drill_id", "name").iter_rows())
+
+
+def open_drill(place: Place, entries: pl.DataFrame) -> Row | None:
+    """Return the drill that runs for this student in this bay."""
+    own = entries.filter(
+        (pl.col("bay_id") == place.bay_id) & (pl.col("student_id") == place.student_id) & pl.col("ends_at").is_null()
+    )
+    return own.row(-1, named=True) if own.height else None
+
+
+def running(place: Place, row: Row) -> None:
+    """Offer the end of the running drill, and its stops: one tap each."""
+    st.button(
+        f"{drill_names(current())[row['drill_id']]} ends", type="primary", width="stretch",
+        key=f"end-{row['entry_id']}", on_click=notebook_taps.end, args=(place, row["entry_id"]),
+    )  # fmt: skip
+    columns = st.columns(len(words.STOPS))
+    for column, (kind, text) in zip(columns, words.STOPS.items(), strict=True):
+        ticket = place.ticket(f"stop-{kind}")
+        column.button(
+            text, width="stretch", key=f"stop-{kind}-{ticket}", on_click=notebook_taps.stop,
+            args=(place, ticket, row["entry_id"], row["drill_id"], kind),
+        )  # fmt: skip
+    st.caption(words.STOP_HELP)
+
+
+def pick_drill(read: Reading, place: Place, suggestions: list[Row], holds: pl.DataFrame) -> str | None:
+    """Let the coach tap a drill: the suggested ones, or any other that is not held."""
+    every = notebook_holds.allowed(read.ask("drills"), holds)
+    names = dict(every.select("drill_id", "name").iter_rows())
+    first = [row["drill_id"] for row in suggestions if row["drill_id"] in names]
+    key = f"drill-{place.student_id}"
+
+    def from_list() -> None:
+        st.session_state[key] = None
+
+    def from_pills() -> None:
+        st.session_state[f"{key}-list"] = None
+
+    tapped = None
+    if first:
+        tapped = st.pills(words.DRILL, first, format_func=lambda one: names[one], key=key, on_change=from_pills)
+    else:
+        st.markdown(words.NO_SUGGESTION)
+    listed = st.selectbox(
+        words.DRILL_OTHER, [one for one in names if one not in first], index=None,
+        format_func=lambda one: names[one], key=f"{key}-list", placeholder=words.DRILL_OTHER,
+        label_visibility="collapsed", on_change=from_list,
+    )  # fmt: skip
+    return listed or tapped
+
+
+def begins(read: Reading, place: Place, suggestions: list[Row], holds: pl.DataFrame) -> None:
+    """Let the coach choose a drill, read its caution, and begin it."""
+    held = notebook_holds.names(read.ask("drills"), holds)
+    if held:
+        st.markdown(notebook_sentences.held(held))
+    drill_id = pick_drill(read, place, suggestions, holds)
+    if drill_id is None:
+        st.caption(words.CHOOSE_DRILL)
+        return
+    drill = read.ask("drills").row(by_predicate=pl.col("drill_id") == drill_id, named=True)
+    page_parts.caution(drill["caution"] or words.ALWAYS, drill_id)
+    forecast = next((row for row in suggestions if row["drill_id"] == drill_id), None)
+    if forecast:
+        shown = read.shown(forecast["metric"], forecast["club_group"])
+        st.markdown(people_sentences.forecast(forecast, shown))
+    left, right = st.columns(2, vertical_alignment="bottom")
+    with left:
+        chosen_by = st.segmented_control(
+            words.CHOSEN_BY, list(words.CHOOSERS), format_func=lambda one: words.CHOOSERS[one], default="coach",
+            key=f"chosen-{place.student_id}",
+        )  # fmt: skip
+    ticket = place.ticket("begin")
+    right.button(
+        f"{drill['name']} begins", type="primary", width="stretch", key=f"begin-{ticket}",
+        on_click=notebook_taps.begin, args=(place, ticket, drill_id, chosen_by or "coach"),
+    )  # fmt: skip
+    if drill["setup"]:
+        st.markdown(drill["setup"])
+
+
+def marks(read: Reading, place: Place) -> None:
+    """Offer one tap for each stretch that is not the student's own full swings."""
+    st.markdown(f"**{words.SECTIONS['marks']}**")
+    entries = notebook_store.on_day(place.store, "set_aside", place.now().date(), bay_id=place.bay_id)
+    still = {row["kind"]: row for row in entries.filter(pl.col("ends_at").is_null()).iter_rows(named=True)}
+    columns = st.columns(len(words.MARKS) + 1)
+    for column, (kind, text) in zip(columns, words.MARKS.items(), strict=False):
+        row = still.get(kind)
+        if row:
+            since = notebook_sentences.clock(row["starts_at"])
+            column.button(
+                f"{text} ends (since {since})", type="primary", width="stretch", key=f"unmark-{row['entry_id']}",
+                on_click=notebook_taps.end_mark, args=(place, row["entry_id"]),
+            )  # fmt: skip
+        else:
+            ticket = place.ticket(f"mark-{kind}")
+            column.button(
+                text, width="stretch", key=f"mark-{ticket}", on_click=notebook_taps.mark, args=(place, ticket, kind)
+            )
+    with columns[-1].popover(words.MOVED, width="stretch"):
+        ticket = place.ticket("mark-moved to bay")
+        for other in read.ask("bays")["bay_id"]:
+            if other != place.bay_id:
+                st.button(
+                    other, width="stretch", key=f"move-{other}-{ticket}", on_click=notebook_taps.mark,
+                    args=(place, ticket, "moved to bay", other),
+                )  # fmt: skip
+    st.caption(words.MARKS_HELP)
+
+
+def in_the_bay(read: Reading, bay: Row, students: pl.DataFrame) -> tuple[Place, Row] | None:
+    """Let the coach choose the student; say who is in the bay."""
+    entries = notebook_store.on_day(
+        notebook_store.opened(read.home), "drill_entry", notebook_store.now(bay["timezone"]).date(),
+        bay_id=bay["bay_id"],
+    )  # fmt: skip
+    here = entries["student_id"].drop_nulls().reverse().to_list()
+    student = notebook_choices.student(students, here)
+    if student is None:
+        st.caption(words.CHOOSE_STUDENT)
+        return None
+    return Place(read.home, bay["bay_id"], bay["timezone"], student["student_id"]), student
+
+
+def drill_now(read: Reading, place: Place, student: Row) -> None:
+    """Say which drill runs, and offer its end or another's beginning."""
+    entries = notebook_store.on_day(place.store, "drill_entry", place.now().date())
+    row = open_drill(place, entries)
+    names = drill_names(read)
+    name = names.get(row["drill_id"], row["drill_id"]) if row else None
+    page_parts.answer(
+        notebook_sentences.running(place.bay_id, student["shown_as"], name, row["starts_at"] if row else None)
+    )
+    if row:
+        running(place, row)
+        return
+    holds = notebook_holds.readable(read.home, place.student_id, place.now().date())
+    if holds is None:
+        st.error(words.HOLDS_UNREADABLE)
+        return
+    number = notebook_choices.goal_number(read, place.student_id, notebook_goal.latest(read, place.student_id))
+    begins(read, place, notebook_choices.suggested(read, place.student_id, number, holds), holds)
+
+
+def page() -> None:
+    """Show the notebook."""
+    read = current()
+    st.title(words.QUESTIONS["notebook"])
+    st.html(TARGETS)
+    said()
+    bays, everyone = read.ask("bays"), read.ask("students")
+    if bays.is_empty() or everyone.is_empty():
+        st.markdown(EMPTY["bays"] if bays.is_empty() else EMPTY["students"])
+        return
+    with st.container(key="notebook"):
+        bay = notebook_choices.bay(bays)
+        if bay is None:
+            st.caption(words.CHOOSE_BAY)
+            return
+        chosen = in_the_bay(read, bay, notebook_choices.likely(read, bay))
+        if chosen is None:
+            notebook_night.counted(read, None)
+            return
+        place, student = chosen
+        drill_now(read, place, student)
+        marks(read, place)
+        notebook_night.last_session(read, place)
+        notebook_forms.show(read, place)
+        notebook_entries.show(read, place)
+        notebook_night.counted(read, place)
+        notebook_card.offer(read, place, student)
+    st.caption(words.SMALL_PRINT)
+
+
+if __name__ == "__main__":
+    page()

@@ -1,0 +1,131 @@
+"""Coach, for a student or parent: one page to take home, once the coach has read and released it."""
+
+from __future__ import annotations
+
+import polars as pl
+import streamlit as st
+
+from dashboard import (
+    access,
+    notebook_choices,
+    notebook_goal,
+    notebook_holds,
+    notebook_sentences,
+    page_parts,
+    take_home_sheet,
+    words_access,
+)
+from dashboard import words_notebook as words
+from dashboard.reading import Reading, current
+from dashboard.sentences import Row
+from dashboard.take_home_sheet import Sheet
+from dashboard.words import EMPTY
+
+ALONE = "alone"
+NOTHING = "-"
+
+
+def practise(read: Reading, student_id: str, alone: bool) -> Row | None:
+    """Let the coach choose the one thing to practise: the drill suggested first, of those not held; or nothing new."""
+    holds = notebook_holds.readable(read.home, student_id)
+    if holds is None:
+        if not alone:
+            st.error(words.HOLDS_UNREADABLE)
+        return None
+    drills = notebook_holds.allowed(read.ask("drills"), holds)
+    number = notebook_choices.goal_number(read, student_id, notebook_goal.latest(read, student_id))
+    first = [row["drill_id"] for row in notebook_choices.suggested(read, student_id, number, holds)]
+    names = dict(drills.select("drill_id", "name").iter_rows())
+    options = {one: names[one] for one in [*first, *names] if one in names} | {NOTHING: words.NOTHING_TO_PRACTISE}
+    default = first[0] if first else NOTHING
+    if alone:
+        picked = st.query_params.get("practise", default)
+        picked = picked if picked in options else default
+    else:
+        picked = page_parts.choose(words.PRACTISE, options, "practise", default)
+    return None if picked == NOTHING else drills.row(by_predicate=pl.col("drill_id") == picked, named=True)
+
+
+def show(sheet: Sheet) -> None:
+    """Show the page as it will print."""
+    headings = words.TAKE_HOME
+    st.subheader(f"{headings['title']}: {sheet.name}")
+    if sheet.guardian:
+        st.markdown(f"**{sheet.guardian}**")
+    st.markdown(f"**{headings['goal']}**  \n{notebook_sentences.plain(sheet.goal)}")
+    worked = "\n".join(f"- {line}" for line in sheet.worked) if sheet.worked else words.NO_WORK
+    st.markdown(f"**{headings['worked']}**\n\n{worked}")
+    st.markdown(f"**{headings['changed']}**  \n{sheet.changed}")
+    st.caption(words.HOW_READ)
+    st.markdown(f"**{headings['practise']}**")
+    page_parts.caution(f"{(sheet.drill and sheet.drill['caution']) or words.ALWAYS} {words.AT_HOME}", "take-home")
+    if sheet.drill:
+        st.markdown(f"**{sheet.drill['name']}.** {sheet.drill['setup'] or ''}")
+    else:
+        st.markdown(words.NO_PRACTICE)
+
+
+def release(read: Reading, student_id: str, sheet: Sheet) -> None:
+    """Let the coach release what is shown; anything else than what was released must be released again."""
+    text = take_home_sheet.render(sheet)
+    st.caption(words.RELEASE_HELP)
+    released = st.checkbox(words.RELEASE_PAGE, key=f"release-{student_id}-{hash(text)}")
+    if not released:
+        st.markdown(words.RELEASE_FIRST)
+        return
+    access.download(
+        words.DOWNLOAD_PAGE, text.encode(), f"practice-page-{student_id}.html", "text/html", home=read.home,
+        key="take-home", detail=f"page to take home of {student_id}, released",
+    )  # fmt: skip
+
+
+def alone_view(students: pl.DataFrame) -> Row | None:
+    """Return the student whose page is shown alone; the address names them, nothing on the page names another."""
+    wanted = st.query_params.get("student")
+    rows = students.filter(pl.col("student_id") == wanted)
+    return rows.row(0, named=True) if rows.height else None
+
+
+def go_alone() -> None:
+    """Hide all but this page."""
+    st.query_params[ALONE] = "yes"
+
+
+def go_back() -> None:
+    """Show the other pages again."""
+    st.query_params.pop(ALONE, None)
+
+
+def page() -> None:
+    """Show the page to take home."""
+    read = current()
+    students = access.own_first(read, read.ask("students"))
+    alone = st.query_params.get(ALONE) == "yes"
+    student = alone_view(students) if alone else None
+    if alone and student:
+        show(take_home_sheet.make(read, student, practise(read, student["student_id"], alone=True)))
+        st.button(words.BACK, key="back", type="tertiary", on_click=go_back)
+        return
+    go_back()
+    st.title(words.QUESTIONS["take_home"])
+    if students.is_empty():
+        st.markdown(EMPTY["students"])
+        return
+    left, right = st.columns(2)
+    with left:
+        names = dict(students.select("student_id", "shown_as").iter_rows())
+        student_id = page_parts.choose(words.CHOOSE_WHOSE, names, "student")
+    student = students.row(by_predicate=pl.col("student_id") == student_id, named=True)
+    with right:
+        drill = practise(read, student_id, alone=False)
+    sheet = take_home_sheet.make(read, student, drill)
+    with st.container(border=True):
+        show(sheet)
+    release(read, student_id, sheet)
+    st.button(words.ALONE, key="alone", on_click=go_alone, help=words.ALONE_HELP)
+    if access.current().role == "administrator":
+        st.caption(words_access.FORGET.format(student=student_id, home=read.home.folder))
+
+
+if __name__ == "__main__":
+    page()
