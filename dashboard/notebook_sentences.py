@@ -60,6 +60,15 @@ def stop(row: Row, name: str) -> str:
     return f"{clock(row['at'])}: **{name}**. {words.STOPS[row['kind']]}."
 
 
+def stopped(row: Row, name: str) -> str:
+    """Say that a drill was stopped today, where another begins (table stop_entry)."""
+    why = words.STOPS[row["kind"]].lower()
+    return (
+        f"Today at {clock(row['at'])}, {name} was {why}. Whether this student goes on today is for the coach on site "
+        f"to decide; after pain, not without a doctor's word."
+    )
+
+
 def observation(row: Row) -> str:
     """Say what was seen (table observation)."""
     return f"{clock(row['observed_at'])}: {row['measure']}, {row['value']:g} {row['unit']}."

@@ -30,6 +30,8 @@ DRILL = "Drill"
 DRILL_OTHER = "Another drill"
 CHOOSE_DRILL = "Choose a drill, read its caution, then it begins."
 NO_SUGGESTION = "No drill has a forecast for this student that is better than free practice: choose from the list."
+BEGINS = "{drill} begins"
+ENDS = "{drill} ends"
 CHOSEN_BY = "Chosen by"
 CHOOSERS = {"coach": "coach", "student": "student", "draw": "drawn by lot"}
 ALWAYS = (
@@ -43,6 +45,7 @@ MARKS = {
     "not full swings": "Not full swings",
 }
 MARK_NAMES = {**{kind: text.lower() for kind, text in MARKS.items()}, "moved to bay": "moved to another bay"}
+MARK_ENDS = "{kind} ends"
 MARKS_HELP = "One tap begins it, the next ends it. Shots of that time are kept, and left out of the student's blocks."
 MOVED = "Moved to bay …"
 STOPS = {"pain": "Stopped: pain", "aid struck": "Stopped: aid struck", "rebound": "Stopped: ball or aid came back"}
@@ -50,6 +53,7 @@ STOPPED = (
     "Written down; the drill has ended and the director sees it. See to the student first: with pain nothing more is "
     "hit today, and a doctor, not this page, says when to go on. Check the aid and the space before anybody uses it."
 )
+STOPPED_TOAST = "Written down. See to the student first."
 STOP_HELP = "One tap ends the drill and says why. It stands first on the drill's page."
 
 AFTER_HELP = (

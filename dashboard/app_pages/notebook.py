@@ -38,6 +38,7 @@ def said() -> None:
     if kind == "done":
         st.toast(text)
     elif kind == "stopped":
+        st.toast(words.STOPPED_TOAST)
         st.warning(text)
     elif kind == "refused":
         st.error(text)
@@ -56,10 +57,10 @@ def open_drill(place: Place, entries: pl.DataFrame) -> Row | None:
     return own.row(-1, named=True) if own.height else None
 
 
-def running(place: Place, row: Row) -> None:
+def running(place: Place, row: Row, name: str) -> None:
     """Offer the end of the running drill, and its stops: one tap each."""
     st.button(
-        f"{drill_names(current())[row['drill_id']]} ends", type="primary", width="stretch",
+        words.ENDS.format(drill=name), type="primary", width="stretch",
         key=f"end-{row['entry_id']}", on_click=notebook_taps.end, args=(place, row["entry_id"]),
     )  # fmt: skip
     columns = st.columns(len(words.STOPS))
@@ -103,6 +104,10 @@ def begins(read: Reading, place: Place, suggestions: list[Row], holds: pl.DataFr
     held = notebook_holds.names(read.ask("drills"), holds)
     if held:
         st.markdown(notebook_sentences.held(held))
+    stops = notebook_store.on_day(place.store, "stop_entry", place.now().date(), student_id=place.student_id)
+    names = drill_names(read)
+    for row in stops.iter_rows(named=True):
+        st.warning(notebook_sentences.stopped(row, names.get(row["drill_id"], row["drill_id"])))
     drill_id = pick_drill(read, place, suggestions, holds)
     if drill_id is None:
         st.caption(words.CHOOSE_DRILL)
@@ -121,7 +126,7 @@ def begins(read: Reading, place: Place, suggestions: list[Row], holds: pl.DataFr
         )  # fmt: skip
     ticket = place.ticket("begin")
     right.button(
-        f"{drill['name']} begins", type="primary", width="stretch", key=f"begin-{ticket}",
+        words.BEGINS.format(drill=drill["name"]), type="primary", width="stretch", key=f"begin-{ticket}",
         on_click=notebook_taps.begin, args=(place, ticket, drill_id, chosen_by or "coach"),
     )  # fmt: skip
     if drill["setup"]:
@@ -137,9 +142,8 @@ def marks(read: Reading, place: Place) -> None:
     for column, (kind, text) in zip(columns, words.MARKS.items(), strict=False):
         row = still.get(kind)
         if row:
-            since = notebook_sentences.clock(row["starts_at"])
             column.button(
-                f"{text} ends (since {since})", type="primary", width="stretch", key=f"unmark-{row['entry_id']}",
+                words.MARK_ENDS.format(kind=text), type="primary", width="stretch", key=f"unmark-{row['entry_id']}",
                 on_click=notebook_taps.end_mark, args=(place, row["entry_id"]),
             )  # fmt: skip
         else:
@@ -155,7 +159,8 @@ def marks(read: Reading, place: Place) -> None:
                     other, width="stretch", key=f"move-{other}-{ticket}", on_click=notebook_taps.mark,
                     args=(place, ticket, "moved to bay", other),
                 )  # fmt: skip
-    st.caption(words.MARKS_HELP)
+    open_marks = [notebook_sentences.set_aside(row) for kind, row in still.items() if kind in words.MARKS]
+    st.markdown(" ".join(open_marks)) if open_marks else st.caption(words.MARKS_HELP)
 
 
 def in_the_bay(read: Reading, bay: Row, students: pl.DataFrame) -> tuple[Place, Row] | None:
@@ -182,7 +187,7 @@ def drill_now(read: Reading, place: Place, student: Row) -> None:
         notebook_sentences.running(place.bay_id, student["shown_as"], name, row["starts_at"] if row else None)
     )
     if row:
-        running(place, row)
+        running(place, row, name)
         return
     holds = notebook_holds.readable(read.home, place.student_id, place.now().date())
     if holds is None:

@@ -1,32 +1,64 @@
 -- one row: one bay, with how far its clock seems to run ahead of the lesson book
-with lessons as (
-    -- a clock that is ahead makes lessons seem to begin late and to end late
+with booked as (
     select
-        session.bay_id,
+        lesson_id,
+        student_id,
+        bay_id,
+        starts_at,
+        ends_at,
+        case when max(ends_at) over earlier > starts_at - interval 10 minute then starts_at
+            else starts_at - interval 10 minute end as looked_from,
+        case when min(starts_at) over later < ends_at + interval 10 minute then ends_at
+            else ends_at + interval 10 minute end as looked_until
+    from raw.lesson
+    window
+        earlier as (partition by bay_id order by starts_at, lesson_id rows between unbounded preceding and 1 preceding),
+        later as (partition by bay_id order by starts_at, lesson_id rows between 1 following and unbounded following)
+),
+
+-- a clock that is ahead makes lessons seem to begin late and to end late, and pushes shots over their edges: those
+-- count too where nobody else was booked
+lessons as (
+    select
+        booked.bay_id,
         (
-            date_diff('second', lesson.starts_at, session.begins_at)
-            - date_diff('second', session.ends_at, lesson.ends_at)
+            date_diff('second', booked.starts_at, min(shot.struck_at_local))
+            - date_diff('second', max(shot.struck_at_local), booked.ends_at)
         ) / 2 as lean
-    from core.session as session
-    join raw.lesson as lesson on session.lesson_id = lesson.lesson_id
+    from booked
+    join core.shot as shot
+        on booked.bay_id = shot.bay_id
+        and booked.starts_at::date = shot.night
+        and (shot.lesson_id = booked.lesson_id or (
+            shot.lesson_id is null
+            and coalesce(shot.student_id, booked.student_id) = booked.student_id
+            and shot.struck_at_local >= booked.looked_from
+            and shot.struck_at_local < booked.looked_until
+        ))
+    group by booked.lesson_id, booked.bay_id, booked.starts_at, booked.ends_at
+    having bool_or(shot.lesson_id = booked.lesson_id)
 ),
 
-academy as (
-    select median(lean) as lean
+bays as (
+    select
+        bay_id,
+        count(*) as lessons,
+        median(lean) as lean,
+        -- of a median, under normality
+        1.2533 * stddev_samp(lean) / sqrt(count(*)) as standard_error
     from lessons
+    group by bay_id
+    having count(*) >= 10
 ),
 
+-- the bay in the middle keeps the time: one that is off moves the middle little
 estimated as (
     select
-        lessons.bay_id,
-        count(*) as lessons,
-        median(lessons.lean) - any_value(academy.lean) as ahead_seconds,
-        -- of a median, under normality
-        1.2533 * stddev_samp(lessons.lean) / sqrt(count(*)) as standard_error
-    from lessons
-    cross join academy
-    group by lessons.bay_id
-    having count(*) >= 10
+        bay_id,
+        lessons,
+        lean - (select median(lean) from bays) as ahead_seconds,
+        standard_error
+    from bays
 )
 
 select
