@@ -12,6 +12,11 @@ def worked(row: Row) -> str:
     return f"{row['name']}: {count(row['times'], 'time')}, last on {day(row['last'])}."
 
 
+def current(row: Row) -> str:
+    """Say through which day the page is current (query publication)."""
+    return f"Through {day(row['through_night'])}."
+
+
 def changed(row: Row, shown: Shown) -> str:
     """Say what a number was and is, and whether that is more than the usual day-to-day difference (student_goals)."""
     if missing(row["latest_centre"]) or missing(row["change"]):

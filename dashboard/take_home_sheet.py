@@ -12,7 +12,7 @@ from datetime import timedelta
 
 import polars as pl
 
-from dashboard import night_sentences, notebook_goal, take_home_sentences, theme
+from dashboard import notebook_goal, take_home_sentences, theme
 from dashboard import words_notebook as words
 from dashboard.charts import student_sessions
 from dashboard.reading import Reading
@@ -23,11 +23,11 @@ MOST_DRILLS = 5
 PAPER = theme.LIGHT
 STYLE = f"""
 @page {{ size: A4; margin: 16mm; }}
-body {{ font: 12pt/1.45 sans-serif; color: {PAPER.ink}; background: {PAPER.paper}; }}
+body {{ font: 11pt/1.35 sans-serif; color: {PAPER.ink}; background: {PAPER.paper}; }}
 body {{ max-width: 178mm; margin: 1rem auto; }}
-h1 {{ font-size: 20pt; margin: 0 0 2mm; }} h2 {{ font-size: 14pt; margin: 5mm 0 1mm; }} p, li {{ margin: 1mm 0; }}
+h1 {{ font-size: 20pt; margin: 0 0 2mm; }} h2 {{ font-size: 13pt; margin: 4mm 0 1mm; }} p, li {{ margin: 1mm 0; }} ul {{ margin: 0; }}
 .caution {{ border-left: 1.5mm solid {PAPER.warning}; padding-left: 3mm; }} figure {{ margin: 2mm 0; }}
-svg {{ max-width: 100%; height: auto; }} .small {{ font-size: 10pt; color: {PAPER.quiet}; }}
+svg {{ max-width: 100%; max-height: 64mm; height: auto; }} .small {{ font-size: 9.5pt; color: {PAPER.quiet}; }}
 @media print {{ body {{ margin: 0 auto; }} }}
 """
 
@@ -83,7 +83,7 @@ def make(read: Reading, student: Row, drill: Row | None) -> Sheet:
         take_home_sentences.changed(change, shown) if change and shown else words.NO_CHANGE,
         drill,
         drawn(read, student_id, change) if change else None,
-        night_sentences.freshness(read.publication),
+        take_home_sentences.current(read.publication),
     )
 
 
@@ -102,9 +102,11 @@ def worked(read: Reading, student_id: str) -> list[str]:
 
 
 def drawn(read: Reading, student_id: str, change: Row) -> theme.Chart | None:
-    """Draw the student's own sessions with the band of day-to-day differences."""
+    """Draw the student's own sessions since the first that is compared, with the band of day-to-day differences."""
     keys = {"student_id": student_id, "club_group": change["club_group"], "metric": change["metric"]}
     rows = read.ask("student_sessions", **keys)
+    if change["first_week"] is not None:
+        rows = rows.filter(pl.col("night") >= change["first_week"])
     if rows.height < 2:
         return None
     shown = read.shown(change["metric"], change["club_group"])

@@ -160,7 +160,9 @@ def marks(read: Reading, place: Place) -> None:
                     args=(place, ticket, "moved to bay", other),
                 )  # fmt: skip
     open_marks = [notebook_sentences.set_aside(row) for kind, row in still.items() if kind in words.MARKS]
-    st.markdown(" ".join(open_marks)) if open_marks else st.caption(words.MARKS_HELP)
+    if open_marks:
+        st.markdown(" ".join(open_marks))
+    st.caption(words.MARKS_HELP)
 
 
 def in_the_bay(read: Reading, bay: Row, students: pl.DataFrame) -> tuple[Place, Row] | None:

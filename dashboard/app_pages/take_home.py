@@ -56,6 +56,8 @@ def show(sheet: Sheet) -> None:
     worked = "\n".join(f"- {line}" for line in sheet.worked) if sheet.worked else words.NO_WORK
     st.markdown(f"**{headings['worked']}**\n\n{worked}")
     st.markdown(f"**{headings['changed']}**  \n{sheet.changed}")
+    if sheet.chart is not None:
+        st.altair_chart(sheet.chart, theme=None, key="take-home-chart")
     st.caption(words.HOW_READ)
     st.markdown(f"**{headings['practise']}**")
     page_parts.caution(f"{(sheet.drill and sheet.drill['caution']) or words.ALWAYS} {words.AT_HOME}", "take-home")

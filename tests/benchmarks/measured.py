@@ -65,9 +65,7 @@ def run(command: Sequence[str], said: Path, *, environment: dict[str, str] | Non
         process.returncode = os.waitstatus_to_exitcode(status)
         output.seek(0)
         text = output.read().decode(errors="replace")
-    return Measured(
-        wall, usage.ru_utime + usage.ru_stime, usage.ru_maxrss * KIBIBYTE, process.returncode, text.strip()
-    )
+    return Measured(wall, usage.ru_utime + usage.ru_stime, usage.ru_maxrss * KIBIBYTE, process.returncode, text.strip())
 
 
 def bare_load(files: Sequence[Path], database: Path) -> Measured:

@@ -53,10 +53,10 @@ def tell_steps(home: Home) -> None:
     with dg.DagsterInstance.get() as instance:
         last = instance.get_runs(limit=1)[0]
         steps = [step for step in instance.get_run_step_stats(last.run_id) if step.start_time and step.end_time]
-        run_stats = instance.get_run_stats(last.run_id)
+        whole = instance.get_run_stats(last.run_id)
     taken = sorted(((step.end_time - step.start_time, step.step_key) for step in steps), reverse=True)
     inside = sum(seconds for seconds, _ in taken)
-    print(f"    {len(steps)} steps, {inside:.2f} s inside them of a run of {run_stats.end_time - run_stats.start_time:.2f} s")
+    print(f"    {len(steps)} steps, {inside:.2f} s inside them of a run of {whole.end_time - whole.start_time:.2f} s")
     for seconds, name in taken[:STEPS_SHOWN]:
         print(f"    {seconds:7.2f} s  {name}", flush=True)
 

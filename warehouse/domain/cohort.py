@@ -6,13 +6,14 @@ Not here: single students (`change`), drills (`drill_effect`).
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
 import polars as pl
 
 from warehouse.domain.change import Z95, comparable
-from warehouse.domain.two_blocks import Cell, cells, compare
+from warehouse.domain.two_blocks import Cell, Compared, Flags, cells, compare
 
 MIN_STUDENTS = 3
 """Students without whom a mean change has no interval."""
@@ -34,7 +35,16 @@ SCHEMA = {
     "ci_low": pl.Float64,
     "ci_high": pl.Float64,
     "expected_change": pl.Float64,
+    "change_beyond_expected": pl.Float64,
+    "beyond_low": pl.Float64,
+    "beyond_high": pl.Float64,
     "share_beyond_mdc": pl.Float64,
+}
+STUDENT_SCHEMA = {name: SCHEMA[name] for name in ("cohort", "before_from", "after_from", "club_group", "metric")} | {
+    "measure": pl.String,
+    "student_id": pl.String,
+    "before": pl.Float64,
+    "after": pl.Float64,
 }
 
 
@@ -94,8 +104,9 @@ def cohort_change(
     polars.DataFrame
         Rows of mart.cohort_change (`SCHEMA`). `before`, `after` and `change` are means over students seen in both
         windows, each counted once; the interval is by student (t); `expected_change` is what free practice alone would
-        have changed over the same weeks; `share_beyond_mdc` the share of students whose own change is beyond their
-        minimal detectable change; 'spread' in logs; 'distance' down is better.
+        have changed over the same weeks, `change_beyond_expected` the rest, its interval with the expectation's own
+        error; `share_beyond_mdc` the share of students whose own change is beyond their minimal detectable change;
+        'spread' in logs; 'distance' down is better.
     """
     pairs = default_windows(first_blocks["week"]) if windows is None else windows
     rows = comparable(first_blocks, events)
@@ -114,29 +125,67 @@ def _inside(day: np.ndarray, begin: dt.date, end: dt.date) -> np.ndarray:
     return (day >= (begin - epoch).days) & (day <= (end - epoch).days)
 
 
-def _cell_rows(cell: Cell, pair: Windows, enrolments: pl.DataFrame) -> list[dict]:
+def cohort_students(
+    first_blocks: pl.DataFrame,
+    enrolments: pl.DataFrame,
+    windows: list[Windows] | None = None,
+    events: pl.DataFrame | None = None,
+) -> pl.DataFrame:
+    """Return the students behind `cohort_change`, by the same rules (`STUDENT_SCHEMA`); null where not seen."""
+    pairs = default_windows(first_blocks["week"]) if windows is None else windows
+    found = [pl.DataFrame(schema=STUDENT_SCHEMA)]
+    for cell in cells(comparable(first_blocks, events)):
+        for pair in pairs:
+            result = _compared(cell, pair)
+            seen = result.first_sessions > 0
+            for name, mine in _members(cell, pair, enrolments):
+                here = seen & mine
+                found.append(
+                    pl.DataFrame(
+                        {"student_id": np.array(cell.ids)[here], "before": result.first[here],
+                         "after": result.latest[here]}
+                    ).select(
+                        pl.lit(name).alias("cohort"), pl.lit(pair.before_from).alias("before_from"),
+                        pl.lit(pair.after_from).alias("after_from"), pl.lit(cell.club_group).alias("club_group"),
+                        pl.lit(cell.metric).alias("metric"), pl.lit(cell.measure).alias("measure"), "student_id",
+                        "before", "after",
+                    )
+                )  # fmt: skip
+    return pl.concat(found, how="vertical_relaxed").with_columns(pl.col(pl.Float64).fill_nan(None))
+
+
+def _compared(cell: Cell, pair: Windows) -> Compared:
     before = _inside(cell.day, pair.before_from, pair.before_to)
-    after = _inside(cell.day, pair.after_from, pair.after_to)
-    if not before.any():
-        return []
-    result = compare(cell, before, after)
-    both = (result.first_sessions > 0) & (result.latest_sessions > 0)
-    only = (result.first_sessions > 0) & (result.latest_sessions == 0)
-    with np.errstate(invalid="ignore"):
-        own_beyond = np.abs(result.change) > Z95 * np.sqrt(result.variance)
+    return compare(cell, before, _inside(cell.day, pair.after_from, pair.after_to))
+
+
+def _members(cell: Cell, pair: Windows, enrolments: pl.DataFrame) -> Iterator[tuple[str, Flags]]:
+    """Yield every cohort enrolled on some day of the first window, with which of the cell's students are in it."""
     enrolled = enrolments.filter(
         (pl.col("from_date").is_null() | (pl.col("from_date") <= pair.before_to))
         & (pl.col("to_date").is_null() | (pl.col("to_date") >= pair.before_from))
     )
-    rows = []
+    ids = np.array(cell.ids)
     for (name,), members in enrolled.group_by(["cohort"], maintain_order=True):
-        mine = np.isin(np.array(cell.ids), members["student_id"].unique().to_numpy())
+        yield str(name), np.isin(ids, members["student_id"].unique().to_numpy())
+
+
+def _cell_rows(cell: Cell, pair: Windows, enrolments: pl.DataFrame) -> list[dict]:
+    result = _compared(cell, pair)
+    both = (result.first_sessions > 0) & (result.latest_sessions > 0)
+    only = (result.first_sessions > 0) & (result.latest_sessions == 0)
+    with np.errstate(invalid="ignore"):
+        own_beyond = np.abs(result.change) > Z95 * np.sqrt(result.variance)
+    rows = []
+    for name, mine in _members(cell, pair, enrolments):
         here = both & mine
         if not here.any() and not (only & mine).any():
             continue
-        change = result.change[here]
-        half = _half_interval(change)
-        mean = float(change.mean()) if change.size else np.nan
+        change, expected = result.change[here], result.expected[here]
+        half, mean = _half_interval(change), _mean(change)
+        beyond = _mean(change - expected)
+        # All students share one expectation: its error does not average out over them.
+        beyond_half = np.hypot(_half_interval(change - expected), Z95 * _mean(result.expected_error[here]))
         rows.append(
             {"cohort": name}
             | pair._asdict()
@@ -151,7 +200,10 @@ def _cell_rows(cell: Cell, pair: Windows, enrolments: pl.DataFrame) -> list[dict
                 "change": mean,
                 "ci_low": mean - half,
                 "ci_high": mean + half,
-                "expected_change": _mean(result.expected[here]),
+                "expected_change": _mean(expected),
+                "change_beyond_expected": beyond,
+                "beyond_low": beyond - beyond_half,
+                "beyond_high": beyond + beyond_half,
                 "share_beyond_mdc": _mean(own_beyond[here].astype(float)),
             }
         )

@@ -15,7 +15,7 @@ from warehouse.schema.declaration import WARNING, Column, Table
 
 MEASURES = ("centre", "distance", "spread")
 BETTER = ("up", "down", "zero")
-COHORT = Column("cohort", "VARCHAR", "The cohort.")
+COHORT = Column("cohort", "VARCHAR", "The cohort; in comparisons also all students.")
 CHANGE = Column("change", "DOUBLE", "After less before, in the metric's unit.", "metric", True)
 CI_LOW = Column("ci_low", "DOUBLE", "Lower end of the 95% interval.", "metric", True)
 CI_HIGH = Column("ci_high", "DOUBLE", "Upper end of the 95% interval.", "metric", True)
@@ -133,6 +133,9 @@ COHORT_CHANGE = Table(
         CI_LOW,
         CI_HIGH,
         EXPECTED_CHANGE,
+        Column("change_beyond_expected", "DOUBLE", "Change less the expected change.", "metric", True),
+        Column("beyond_low", "DOUBLE", "Lower end of its 95% interval.", "metric", True),
+        Column("beyond_high", "DOUBLE", "Upper end of its 95% interval.", "metric", True),
         Column("share_beyond_mdc", "DOUBLE", "Share of students whose own change exceeds their minimal detectable "
                "change.", "share", True, 0, 1),
         Column("spread_before", "DOUBLE", "Mean of the students' spreads before.", "metric", True, 0),
@@ -224,8 +227,8 @@ BAY_CLOCK = Table(
     (
         BAY_ID,
         Column("lessons", "BIGINT", "Lessons whose edges were used.", low=0),
-        Column("ahead_seconds", "DOUBLE", "Estimated from the first shots of lessons; plus: the bay's clock is "
-               "ahead.", "s", True),
+        Column("ahead_seconds", "DOUBLE", "Estimated from first and last shots of the latest 28 days' lessons; plus: "
+               "the bay's clock is ahead.", "s", True),
         Column("set_seconds", "DOUBLE", "The correction in academy.toml, already taken off.", "s"),
         Column("out_of_step", "BOOLEAN", "The clock seems over a minute off, and over four standard errors."),
     ),

@@ -28,6 +28,7 @@ class Metric:
 
     `better` maps a club group (or "any") to "up", "down" or "zero" (nearer to zero, as a distance); a group that is
     missing has no better direction in the trade. `matters_from` is the smallest change that matters, in `unit`.
+    `of_ball` numbers change when the balls do; the others are of the club alone.
     """
 
     name: str
@@ -42,6 +43,7 @@ class Metric:
     description: str
     better: dict[str, str] = field(default_factory=dict)
     mirrored: bool = False
+    of_ball: bool = False
     derived: bool = False
     required: bool = False
 
@@ -68,20 +70,21 @@ METRICS: tuple[Metric, ...] = (
            "Loft of the face at impact against the horizon."),
     Metric("launch_direction", "launch direction", "deg", "deg", 1, 1, -45, 45, 1,
            "Horizontal direction in which the ball starts; right is plus, mirrored for left-handers.", NEAR_ZERO,
-           mirrored=True),
+           mirrored=True, of_ball=True),
     Metric("launch_angle", "launch angle", "deg", "deg", 1, 1, -10, 80, 1,
-           "Vertical angle at which the ball starts.", required=True),
+           "Vertical angle at which the ball starts.", required=True, of_ball=True),
     Metric("ball_speed", "ball speed", "m/s", "mph", MS_PER_MPH, 1, 2, 100, 0.9,
-           "Speed of the ball just after impact.", DRIVER_UP, required=True),
+           "Speed of the ball just after impact.", DRIVER_UP, required=True, of_ball=True),
     Metric("spin_rate", "spin rate", "rpm", "rpm", 1, 0, 0, 15000, 250,
-           "Total spin of the ball just after impact."),
+           "Total spin of the ball just after impact.", of_ball=True),
     Metric("spin_axis", "spin axis", "deg", "deg", 1, 1, -90, 90, 3,
-           "Tilt of the spin axis; tilted right is plus, mirrored for left-handers.", NEAR_ZERO, mirrored=True),
+           "Tilt of the spin axis; tilted right is plus, mirrored for left-handers.", NEAR_ZERO, mirrored=True,
+           of_ball=True),
     Metric("carry", "carry", "m", "yd", M_PER_YD, 0, 0, 360, 4.5,
-           "Distance from the ball to where it first lands, as the bay gives it.", DRIVER_UP),
+           "Distance from the ball to where it first lands, as the bay gives it.", DRIVER_UP, of_ball=True),
     Metric("lateral", "lateral", "m", "yd", M_PER_YD, 0, -150, 150, 4.5,
            "Sideways distance of the landing point from the target line; right is plus, mirrored for left-handers.",
-           NEAR_ZERO, mirrored=True),
+           NEAR_ZERO, mirrored=True, of_ball=True),
     Metric("impact_toe", "impact toe", "mm", "mm", 1, 0, -45, 45, 3,
            "Where on the face the ball was struck; toward the toe is plus.", NEAR_ZERO),
     Metric("impact_high", "impact high", "mm", "mm", 1, 0, -35, 35, 3,
@@ -92,10 +95,10 @@ METRICS: tuple[Metric, ...] = (
     Metric("spin_loft", "spin loft", "deg", "deg", 1, 1, -5, 80, 1,
            "Dynamic loft less attack angle.", derived=True),
     Metric("smash_factor", "smash factor", "ratio", "ratio", 1, 2, 0.4, 1.6, 0.02,
-           "Ball speed over club speed.", DRIVER_UP, derived=True),
+           "Ball speed over club speed.", DRIVER_UP, derived=True, of_ball=True),
     Metric("carry_gap", "carry shortfall", "m", "yd", M_PER_YD, 0, 0, 360, 4.5,
            "What this club speed could carry with the best reachable delivery, less what the measured launch carries "
-           "by the model.", {"driver": "down"}, derived=True),
+           "by the model.", {"driver": "down"}, derived=True, of_ball=True),
 )  # fmt: skip
 
 METRIC: dict[str, Metric] = {metric.name: metric for metric in METRICS}

@@ -4,29 +4,42 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.change_rows import CHANGE_READS
+from warehouse.change_rows import CHANGE_READS, by_kind
 from warehouse.domain import cohort
 from warehouse.settings import Settings
 
-READS = {**CHANGE_READS, "enrolments": "select student_id, cohort, from_date, to_date from mart.cohort_member"}
-KEY = ["cohort", "window_pair", "before_from", "before_to", "after_from", "after_to", "club_group", "metric"]
+ENROLMENTS = """
+select student_id, cohort, from_date, to_date
+from mart.cohort_member
+union all
+select student_id, 'all students', null, null
+from raw.student
+order by all
+"""
+READS = {**CHANGE_READS, "enrolments": ENROLMENTS}
+KEY = ["cohort", "before_from", "after_from", "club_group", "metric"]
 
 
-def window_pair(weeks: pl.Series) -> pl.Expr:
-    """Return the windows' name: the first pair compares the ends of the term, the other the latest weeks."""
+def named(found: pl.DataFrame, weeks: pl.Series) -> pl.DataFrame:
+    """Keep the measure each metric is told by (distance where there is one), and name the pair of windows."""
     windows = cohort.default_windows(weeks)
     first = pl.lit(windows[0].before_from if windows else None, dtype=pl.Date)
-    return pl.when(pl.col("before_from") == first).then(pl.lit("term")).otherwise(pl.lit("recent")).alias("window_pair")
+    pair = pl.when(pl.col("before_from") == first).then(pl.lit("term")).otherwise(pl.lit("recent"))
+    distances = found.filter(pl.col("measure") == "distance")
+    keys = distances.select(KEY).unique()
+    centres = found.filter(pl.col("measure") == "centre").join(keys, on=KEY, how="anti")
+    return pl.concat([centres, distances]).with_columns(pair.alias("window_pair"))
 
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Compare; direction numbers by their distance from zero, spreads beside."""
-    blocks = frames["first_blocks"]
-    found = cohort.cohort_change(blocks, frames["enrolments"], events=frames["events"]).with_columns(
-        window_pair(blocks["week"])
+    blocks, enrolments = frames["first_blocks"], frames["enrolments"]
+    windows = cohort.default_windows(blocks["week"])
+    found = by_kind(
+        blocks,
+        frames["events"],
+        lambda part, events: cohort.cohort_change(part, enrolments, windows, events=events),
     )
-    distances = found.filter(pl.col("measure") == "distance")
-    centres = found.filter(pl.col("measure") == "centre").join(distances, on=KEY, how="anti")
     spreads = found.filter(pl.col("measure") == "spread").select(
         *KEY,
         pl.col("before").exp().alias("spread_before"),
@@ -35,4 +48,4 @@ def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         pl.col("ci_low").alias("spread_low"),
         pl.col("ci_high").alias("spread_high"),
     )
-    return pl.concat([centres, distances]).join(spreads, on=KEY, how="left")
+    return named(found, blocks["week"]).join(spreads, on=KEY, how="left")

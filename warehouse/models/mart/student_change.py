@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.change_rows import CHANGE_READS
+from warehouse.change_rows import CHANGE_READS, by_kind
 from warehouse.domain import change
 from warehouse.settings import Settings
 
@@ -14,7 +14,9 @@ KEY = ["student_id", "club_group", "metric"]
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Compare; the distance of direction numbers stands beside their centre."""
-    found = change.student_change(frames["first_blocks"], events=frames["events"])
+    found = by_kind(
+        frames["first_blocks"], frames["events"], lambda blocks, events: change.student_change(blocks, events=events)
+    )
     centres = found.filter(pl.col("measure") == "centre").drop("measure")
     distances = found.filter(pl.col("measure") == "distance").select(
         *KEY,

@@ -1,0 +1,111 @@
+"""Nothing lost and nothing half done, whenever a night is killed. NIGHT_KILLS=100 for the long run."""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from tests.pipelines.killed_night import SAMPLE, Content, NightProcess, content, land_late, leftovers, night
+
+KILLS = int(os.environ.get("NIGHT_KILLS", "10"))
+SEED = 20260106
+KILLS_A_HOME = 5
+"""Kills one upon another before a night is let through: later ones begin with what earlier ones left."""
+LONGEST_WAIT = 0.4
+"""Seconds that a kill may come after the step it waits for; most steps are shorter."""
+PUBLISHED = {0, 3}
+
+
+@dataclass(frozen=True)
+class Undisturbed:
+    """A home with a good night published and late files landed, and what it is to hold before and after them."""
+
+    waiting: Path
+    before: Content
+    after: Content
+    steps: int
+
+
+@pytest.fixture(scope="module")
+def undisturbed(tmp_path_factory: pytest.TempPathFactory) -> Undisturbed:
+    """Publish the sample, keep a copy on which the late files wait, and take them in undisturbed beside it."""
+    whole = tmp_path_factory.mktemp("undisturbed")
+    shutil.copytree(SAMPLE / "landing", whole / "landing")
+    first = night(whole)
+    assert first.outcome in PUBLISHED, first.message
+    before = content(whole / "published" / "current.duckdb")
+    land_late(whole)
+    waiting = tmp_path_factory.mktemp("waiting") / "home"
+    shutil.copytree(whole, waiting, symlinks=True)
+    second = night(whole)
+    assert second.outcome in PUBLISHED, second.message
+    after = content(whole / "published" / "current.duckdb")
+    assert after["core.shot"] != before["core.shot"], "the late files change shots, so that old and new differ"
+    return Undisturbed(waiting, before, after, len(second.steps))
+
+
+@pytest.fixture
+def home(undisturbed: Undisturbed, tmp_path: Path) -> Path:
+    """Return a copy of the home in which the late files wait."""
+    return Path(shutil.copytree(undisturbed.waiting, tmp_path / "home", symlinks=True))
+
+
+def whole_nights(home: Path, undisturbed: Undisturbed) -> None:
+    """Every published file is the last good one or the complete new one, and `current` is one of them."""
+    current = (home / "published" / "current.duckdb").resolve(strict=True)
+    versions = {path.resolve() for path in (home / "published").glob("*.duckdb")}
+    assert current in versions
+    for version in versions:
+        assert content(version) in (undisturbed.before, undisturbed.after)
+
+
+def comes_through(home: Path, undisturbed: Undisturbed) -> None:
+    """The next night publishes what an undisturbed one did, row for row, and clears what was left."""
+    done = night(home)
+    assert done.outcome in PUBLISHED, done.message
+    assert content(home / "published" / "current.duckdb") == undisturbed.after
+    assert leftovers(home) == []
+
+
+@pytest.mark.parametrize("round_number", range(-(-KILLS // KILLS_A_HOME)))
+def test_a_night_killed_at_any_moment_leaves_whole_files_and_the_next_ends_as_if_undisturbed(
+    round_number: int, home: Path, undisturbed: Undisturbed
+) -> None:
+    draws = random.Random(SEED + round_number)
+    killed = 0
+    for _ in range(KILLS_A_HOME):
+        at_work = NightProcess(home)
+        at_work.until(draws.randrange(undisturbed.steps + 1))
+        time.sleep(draws.random() * LONGEST_WAIT)
+        killed += at_work.kill()
+        whole_nights(home, undisturbed)
+    assert killed, "no kill came before the night's end: nothing was tried"
+    comes_through(home, undisturbed)
+
+
+def test_a_night_killed_while_it_publishes_leaves_whole_files(home: Path, undisturbed: Undisturbed) -> None:
+    draws = random.Random(SEED)
+    at_work = NightProcess(home)
+    while at_work.until(len(at_work.steps) + 1) and at_work.steps[-1] != "publishing":
+        pass
+    time.sleep(draws.random() * LONGEST_WAIT / 10)
+    at_work.kill()
+    whole_nights(home, undisturbed)
+    comes_through(home, undisturbed)
+
+
+def test_the_first_night_of_all_killed_half_way_leaves_nothing_current(
+    tmp_path: Path, undisturbed: Undisturbed
+) -> None:
+    shutil.copytree(undisturbed.waiting / "landing", tmp_path / "landing")
+    at_work = NightProcess(tmp_path)
+    assert at_work.until(undisturbed.steps // 2)
+    assert at_work.kill()
+    assert not (tmp_path / "published" / "current.duckdb").exists()
+    comes_through(tmp_path, undisturbed)

@@ -1,0 +1,24 @@
+"""One row: one student in a pair of windows: the points behind mart.cohort_change, by the same rules."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from warehouse.change_rows import by_kind
+from warehouse.domain import cohort
+from warehouse.models.mart import cohort_change
+from warehouse.settings import Settings
+
+READS = cohort_change.READS
+
+
+def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
+    """Return every student seen in the first window of a pair."""
+    blocks, enrolments = frames["first_blocks"], frames["enrolments"]
+    windows = cohort.default_windows(blocks["week"])
+    found = by_kind(
+        blocks,
+        frames["events"],
+        lambda part, events: cohort.cohort_students(part, enrolments, windows, events=events),
+    )
+    return cohort_change.named(found, blocks["week"]).drop("before_from", "after_from", "measure")
