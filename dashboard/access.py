@@ -145,6 +145,11 @@ def login_is_set() -> bool:
         return False
 
 
+def login_installed() -> bool:
+    """Return whether the package is there that Streamlit's login needs."""
+    return importlib.util.find_spec("authlib") is not None
+
+
 def claims() -> dict[str, Any] | None:
     """Return what the provider says of the reader; None where nobody is logged in."""
     return dict(st.user) if st.user.get("is_logged_in") else None
@@ -154,8 +159,7 @@ def enter(home: Home) -> Person | None:
     """Let the reader in and return who it is; else say why not, or ask for the login, and return None."""
     st.session_state.pop(KEPT, None)
     with_login = login_is_set()
-    installed = importlib.util.find_spec("authlib") is not None
-    refused = barrier(server_address(), st.context.headers, with_login, installed)
+    refused = barrier(server_address(), st.context.headers, with_login, login_installed())
     if refused:
         st.title(words_access.REFUSED)
         st.error(refused)

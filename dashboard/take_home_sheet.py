@@ -25,7 +25,8 @@ STYLE = f"""
 @page {{ size: A4; margin: 16mm; }}
 body {{ font: 11pt/1.35 sans-serif; color: {PAPER.ink}; background: {PAPER.paper}; }}
 body {{ max-width: 178mm; margin: 1rem auto; }}
-h1 {{ font-size: 20pt; margin: 0 0 2mm; }} h2 {{ font-size: 13pt; margin: 4mm 0 1mm; }} p, li {{ margin: 1mm 0; }} ul {{ margin: 0; }}
+h1 {{ font-size: 20pt; margin: 0 0 2mm; }} h2 {{ font-size: 13pt; margin: 4mm 0 1mm; }} p, li {{ margin: 1mm 0; }}
+ul {{ margin: 0; }}
 .caution {{ border-left: 1.5mm solid {PAPER.warning}; padding-left: 3mm; }} figure {{ margin: 2mm 0; }}
 svg {{ max-width: 100%; max-height: 64mm; height: auto; }} .small {{ font-size: 9.5pt; color: {PAPER.quiet}; }}
 @media print {{ body {{ margin: 0 auto; }} }}

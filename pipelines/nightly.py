@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import sqlite3
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
 from enum import IntEnum
@@ -26,6 +28,18 @@ from warehouse.settings import Settings, SettingsFault, load
 
 QUIET = {"loggers": {"console": {"config": {"log_level": "CRITICAL"}}}}
 """The run's events are in Dagster's instance; the terminal shows progress and the outcome."""
+
+
+BROKEN = (duckdb.IOException, duckdb.SerializationException, duckdb.InternalException, duckdb.FatalException)
+"""What opening a database file whose content is no longer sound may raise."""
+OF_THE_MACHINE = (
+    "Could not set lock",
+    *(
+        os.strerror(code)
+        for code in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EACCES, errno.EPERM, errno.EMFILE)
+    ),
+)
+"""What is said when the disk, a right to it or another process is at fault, and not the file's content."""
 
 
 class Outcome(IntEnum):
@@ -71,6 +85,7 @@ def run(home: Home, *, night: date | None = None, rebuild: bool = False, progres
             ))  # fmt: skip
         ensure_instance(home)
         with connection.only_run(home):
+            end_killed_runs()
             if rebuild:
                 start_over(home)
             nights = nights_to_read(home, settings, night)
@@ -80,20 +95,35 @@ def run(home: Home, *, night: date | None = None, rebuild: bool = False, progres
         return Night(Outcome.NOT_PUBLISHED, str(fault))
     except SettingsFault as fault:
         return told(home, Night(Outcome.NOT_PUBLISHED, str(fault)))
+    except (OSError, duckdb.IOException, duckdb.FatalException, sqlalchemy.exc.OperationalError) as fault:
+        said = str(fault).strip().split("\n")[0]
+        return told(home, Night(
+            Outcome.NOT_PUBLISHED, f"{home.path} cannot be written ({said}): look at its disk and rights, and run again"
+        ))  # fmt: skip
 
 
 def told(home: Home, night: Night) -> Night:
-    """Write what became of the run beside the published file, and return it."""
+    """Write what became of the run beside the published file, where there is room and a right to, and return it."""
     word = {0: "published", 3: "published with warnings"}.get(night.outcome, "not published")
-    publish.tell_last_run(home, word, night.through and night.through.isoformat(), night.message, night.warnings)
+    with suppress(OSError):
+        publish.tell_last_run(home, word, night.through and night.through.isoformat(), night.message, night.warnings)
     return night
+
+
+def end_killed_runs() -> None:
+    """Note as failed the runs that Dagster takes to be at work: whoever holds the home knows that they are not."""
+    with dg.DagsterInstance.get() as instance:
+        for run in instance.get_runs(dg.RunsFilter(statuses=[dg.DagsterRunStatus.STARTED])):
+            instance.report_run_failed(run, "its process ended before it did")
 
 
 def ensure_instance(home: Home) -> None:
     """Give Dagster its instance in the home; it tells nobody about it."""
     folder = home.private / "dagster"
     folder.mkdir(parents=True, exist_ok=True)
-    (folder / "dagster.yaml").write_text("telemetry:\n  enabled: false\n", encoding="utf-8")
+    wanted, path = "telemetry:\n  enabled: false\n", folder / "dagster.yaml"
+    if not path.exists() or path.read_text(encoding="utf-8") != wanted:
+        path.write_text(wanted, encoding="utf-8")
     os.environ["DAGSTER_HOME"] = str(folder)
 
 
@@ -143,7 +173,9 @@ def nights_to_read(home: Home, settings: Settings, night: date | None) -> tuple[
             reference.create_tables(opened)
             exports.create_tables(opened)
             changed = [file.night for file in exports.changed(opened, home.landing, limits=settings.limits)]
-    except (duckdb.IOException, duckdb.SerializationException, duckdb.InternalException, duckdb.FatalException):
+    except BROKEN as fault:
+        if any(words in str(fault) for words in OF_THE_MACHINE):
+            raise
         set_aside = home.private / "unreadable"
         shutil.rmtree(set_aside, ignore_errors=True)
         set_aside.mkdir()

@@ -3,6 +3,8 @@
 Not here: anything about a table.
 """
 
+import shutil
+import tempfile
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
@@ -29,6 +31,19 @@ def telling(progress: Progress) -> Iterator[None]:
         _progress.pop()
 
 
+@contextmanager
+def scratch_inside(home: Home) -> Iterator[None]:
+    """Let temporary files lie in the home: clean copies of exports name people, and a killed run leaves them behind."""
+    scratch, before = home.private / "scratch", tempfile.tempdir
+    shutil.rmtree(scratch, ignore_errors=True)
+    scratch.mkdir()
+    tempfile.tempdir = str(scratch)
+    try:
+        yield
+    finally:
+        tempfile.tempdir = before
+
+
 class Academy(dg.ConfigurableResource):
     """One home, held for one run at a time."""
 
@@ -43,6 +58,7 @@ class Academy(dg.ConfigurableResource):
         """Lock the home and open its databases."""
         self._open = ExitStack()
         self._open.enter_context(connection.only_run(self.home))
+        self._open.enter_context(scratch_inside(self.home))
         self._settings = load(self.home.path)
         self._connection = self._open.enter_context(connection.private(self.home))
 

@@ -11,7 +11,7 @@ from datetime import date
 import duckdb
 import polars as pl
 
-from warehouse.model import Model, models
+from warehouse.model import Model, code_behind, code_hash, models
 from warehouse.nights import UNAUDITED
 from warehouse.schema.declaration import quoted
 from warehouse.schema.metrics import CLUBS, METRICS
@@ -163,12 +163,25 @@ def build_nights(
 
 
 def build_table(connection: duckdb.DuckDBPyConnection, name: str, settings: Settings) -> int:
-    """Make one whole table anew and return its rows."""
+    """Make one whole table anew and return its rows; one that reads no table only when its code or settings changed."""
+    model = models()[name]
+    made_by = f"{code_hash(code_behind(model.path))} {settings.model_dump_json()}" if not model.reads else None
+    connection.execute("create table if not exists raw.made_table (table_name varchar, made_by varchar)")
+    if made_by is not None:
+        rows = connection.execute(
+            f"select count(*) from {name} where exists (from raw.made_table where table_name = $1 and made_by = $2)",
+            [name, made_by],
+        ).fetchone()[0]
+        if rows:
+            return rows
     connection.execute("begin")
     try:
-        rows = run_model(connection, models()[name], settings)
+        rows = run_model(connection, model, settings)
         connection.execute("commit")
     except BaseException:
         connection.execute("rollback")
         raise
+    if made_by is not None:
+        connection.execute("delete from raw.made_table where table_name = ?", [name])
+        connection.execute("insert into raw.made_table values (?, ?)", [name, made_by])
     return rows

@@ -133,6 +133,14 @@ def code_behind(path: Path) -> set[Path]:
     return found
 
 
+def code_hash(files: set[Path]) -> str:
+    """Return a hash of what is written in files."""
+    digest = hashlib.blake2b(digest_size=8)
+    for file in sorted(files):
+        digest.update(file.read_bytes())
+    return digest.hexdigest()
+
+
 @cache
 def night_code_hash() -> str:
     """Return a hash of everything that shapes a night's rows: when it changes, every night is built again.
@@ -143,7 +151,4 @@ def night_code_hash() -> str:
     for model in models().values():
         if model.by_night:
             files |= code_behind(model.path) if model.path.suffix == ".py" else {model.path}
-    digest = hashlib.blake2b(digest_size=8)
-    for file in sorted(files - {Path(__file__).parent / "settings.py"}):
-        digest.update(file.read_bytes())
-    return digest.hexdigest()
+    return code_hash(files - {Path(__file__).parent / "settings.py"})

@@ -126,7 +126,10 @@ def prune(home: Home, keep: int) -> None:
 
 def clear_leftovers(home: Home) -> None:
     """Remove what a killed run left half done."""
-    for leftover in (*home.published.glob("*.incoming*"), *home.published.glob(".current.*")):
+    leftovers: list[Path] = []
+    for kind in ("*.incoming*", ".current.*", f"{home.last_run.stem}.*.json"):
+        leftovers += home.published.glob(kind)
+    for leftover in leftovers:
         leftover.unlink(missing_ok=True)
 
 

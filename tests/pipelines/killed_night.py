@@ -109,14 +109,15 @@ def night(home: Path, prepare: Callable[[Path], None] | None = None) -> NightPro
 
 def land_late(home: Path) -> None:
     """Let the sample's late and corrected files arrive."""
-    shutil.copytree(SAMPLE / "landing_late", home / "landing" / "shots", dirs_exist_ok=True)
+    for arrival in sorted((SAMPLE / "landing_late").iterdir()):
+        shutil.copytree(arrival, home / "landing" / "shots", dirs_exist_ok=True)
 
 
 def content(path: Path) -> Content:
     """Return rows and an order-free digest of every core and mart table, and of ops where it is not about the run."""
     with duckdb.connect(path.resolve(strict=True), read_only=True) as opened:
         found = opened.execute(
-            "select schema_name || '.' || table_name from duckdb_tables() where schema_name in ('core', 'mart') order by 1"
+            "select schema_name || '.' || table_name from duckdb_tables() where schema_name in ('core', 'mart')"
         ).fetchall()
         columns = {name: "*" for (name,) in found} | OF_THE_RUN
         return {

@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from warehouse.domain import blocks, variance
+from warehouse.domain import blocks, free_steps, variance
 from warehouse.domain.bay_fit import absorb, dummies, trend_basis
 from warehouse.schema.metrics import METRIC
 
@@ -36,7 +36,8 @@ class Cell:
     """One metric, club group and measure; one entry a session, sorted by student and day.
 
     `value` the session's centre (metric's unit) or log spread, clubs of the group brought to one level; `noise` its
-    error variance from shots; `between` s_b^2 of sessions; `free` before the student's first drill; `bay` codes and
+    error variance from shots; `between` s_b^2 of sessions; `free` before the student's first drill; `drilled` a drill
+    followed in the session; `bay` codes and
     `offset_variance` (bays,) their squared standard errors; `ids` students' names by code.
     """
 
@@ -49,6 +50,7 @@ class Cell:
     value: Floats
     noise: Floats
     free: Flags
+    drilled: Flags
     bay: Ints
     offset_variance: Floats
     between: float
@@ -116,7 +118,7 @@ def _centre_cell(
     bays = part["bay_id"].unique().sort().to_list()
     return Cell(
         metric, group, "centre", student, _whole(part["day"]), _whole(part["week"]) // 7, value,
-        np.nan_to_num(within) / shots, free, _codes(part["bay_id"], bays),
+        np.nan_to_num(within) / shots, free, part["drilled"].to_numpy(), _codes(part["bay_id"], bays),
         _offset_variance(bays, metric, offsets), float(np.nan_to_num(between)), ids,
     )  # fmt: skip
 
@@ -131,7 +133,7 @@ def _spread_cell(part: pl.DataFrame, centre: Cell) -> Cell:
     between = _between_sessions(centre.student[ok], value[ok], noise[ok], centre.free[ok])
     return Cell(
         centre.metric, centre.club_group, "spread", centre.student[ok], centre.day[ok], centre.week[ok], value[ok],
-        noise[ok], centre.free[ok], centre.bay[ok], np.zeros_like(centre.offset_variance),
+        noise[ok], centre.free[ok], centre.drilled[ok], centre.bay[ok], np.zeros_like(centre.offset_variance),
         between, centre.ids,
     )  # fmt: skip
 
@@ -170,6 +172,13 @@ def compare(cell: Cell, first: Flags, latest: Flags) -> Compared:
     with np.errstate(divide="ignore", invalid="ignore"):
         error = cell.between * (1 / k1 + 1 / k2) + noise + _bays(cell, first, latest, k1, k2)
     expected, expected_error = _expected(cell, value, first, latest, k1, k2)
+    if np.isnan(expected).any():
+        by_step = free_steps.weekly(cell.student, cell.day, value, cell.drilled, cell.between + cell.noise)
+        day = cell.day.astype(float)
+        span = (_means(cell, day, latest, k2) - _means(cell, day, first, k1)) / 7
+        short = np.isnan(expected)
+        expected = np.where(short, by_step.rate * span, expected)
+        expected_error = np.where(short, by_step.error * np.abs(span), expected_error)
     return Compared(before, after, k1, k2, after - before, error, expected, expected_error)
 
 

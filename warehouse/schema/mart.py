@@ -20,7 +20,7 @@ CHANGE = Column("change", "DOUBLE", "After less before, in the metric's unit.", 
 CI_LOW = Column("ci_low", "DOUBLE", "Lower end of the 95% interval.", "metric", True)
 CI_HIGH = Column("ci_high", "DOUBLE", "Upper end of the 95% interval.", "metric", True)
 EXPECTED_CHANGE = Column(
-    "expected_change", "DOUBLE", "Mean change of students who only practised, over the same span.", "metric", True
+    "expected_change", "DOUBLE", "What practice alone changes over the same span.", "metric", True
 )
 MDC = Column(
     "minimal_detectable_change", "DOUBLE", "Smallest change that exceeds a student's own noise (MDC95).", "metric",

@@ -16,7 +16,11 @@ select
     club_group,
     metric,
     sum(shots) as shots,
-    sum(shots * level) / sum(shots) as centre,
-    sqrt(sum((shots - 1) * spread ** 2) / nullif(sum(shots - 1) filter (spread is not null), 0)) as spread
+    -- in one order, so that the last digit is the same every night
+    sum(shots * level order by session_id, segment, club) / sum(shots) as centre,
+    sqrt(
+        sum((shots - 1) * spread ** 2 order by session_id, segment, club)
+        / nullif(sum(shots - 1) filter (spread is not null), 0)
+    ) as spread
 from blocks
 group by student_id, week, club_group, metric

@@ -1,0 +1,78 @@
+"""A home of its own for tests that write, its pages opened, and what its notebook then holds."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+from streamlit.testing.v1 import AppTest
+
+from warehouse.notebook.reading import read_entries
+from warehouse.notebook.store import history, open_store
+
+APP = Path(__file__).parents[2] / "dashboard" / "streamlit_app.py"
+STUDENT, BAY = "S005", "B06"
+
+
+def own_home(home: Path, place: Path) -> Path:
+    """Return a copy of a made home, to write into."""
+    return Path(shutil.copytree(home, place / "home", symlinks=True))
+
+
+def opened(home: Path, page: str, monkeypatch: Any, **parameters: str) -> AppTest:
+    """Open a page of a home with parameters in its address."""
+    monkeypatch.setenv("ACADEMY_HOME", str(home))
+    app = AppTest.from_file(str(APP), default_timeout=30).run()
+    app.switch_page(f"app_pages/{page}.py")
+    for key, value in parameters.items():
+        app.query_params[key] = value
+    return app.run()
+
+
+def in_bay(home: Path, monkeypatch: Any, **parameters: str) -> AppTest:
+    """Open the notebook in the bay, with the student chosen."""
+    return opened(home, "notebook", monkeypatch, bay=BAY, student=STUDENT, **parameters)
+
+
+def text_of(app: AppTest) -> str:
+    """Return all text of a page."""
+    kinds = [app.title, app.subheader, app.markdown, app.caption, app.warning, app.error]
+    return "\n".join(str(element.value) for kind in kinds for element in kind)
+
+
+def everything(app: AppTest) -> str:
+    """Return all text of a page with its buttons and choices."""
+    choices = [option for kind in (app.selectbox, app.pills) for one in kind for option in one.options]
+    return "\n".join([text_of(app), *(one.label for one in app.button), *choices])
+
+
+def tap(app: AppTest, label: str) -> AppTest:
+    """Tap the button with this label."""
+    found = [one for one in app.button if one.label == label]
+    assert found, f"no button {label!r} among {[one.label for one in app.button]}"
+    return found[0].click().run()
+
+
+def widget(kind: Any, start: str) -> Any:
+    """Return the widget whose key begins so."""
+    return next(one for one in kind if str(one.key).startswith(start))
+
+
+def url(home: Path) -> str:
+    """Return the notebook of a home."""
+    return f"sqlite:///{home / 'notebook.sqlite'}"
+
+
+def entries(home: Path, table: str) -> pl.DataFrame:
+    """Return a notebook's entries as the night reads them."""
+    return read_entries(url(home))[table]
+
+
+def all_entries(home: Path, table: str) -> pl.DataFrame:
+    """Return every entry, those corrected or taken back too."""
+    store = open_store(url(home))
+    found = history(store, table)
+    store.close()
+    return found

@@ -1,0 +1,363 @@
+"""What a coach enters on a tablet lands in the notebook once, is corrected without erasing, and holds are obeyed."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import pytest
+from made_notebook import (
+    BAY,
+    STUDENT,
+    all_entries,
+    entries,
+    everything,
+    in_bay,
+    opened,
+    own_home,
+    tap,
+    text_of,
+    url,
+    widget,
+)
+from sqlalchemy.exc import OperationalError
+
+from dashboard import access, notebook_store, notebook_taps
+from dashboard import words_notebook as words
+from dashboard.home import Home
+from dashboard.notebook_taps import Place
+from warehouse.notebook import actions
+from warehouse.notebook.store import open_store
+
+
+@pytest.fixture
+def here(home: Path, tmp_path: Path) -> Path:
+    """Return a made home of its own."""
+    return own_home(home, tmp_path)
+
+
+@pytest.fixture(autouse=True)
+def at_ten(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let it be a morning, so that no test runs across midnight."""
+    monkeypatch.setattr(notebook_store, "now", lambda timezone: datetime(2031, 4, 14, 10, 5))
+
+
+@pytest.fixture
+def place(here: Path, monkeypatch: pytest.MonkeyPatch) -> Place:
+    """Return the bay and student as a tap knows them, outside a page."""
+    state: dict[str, Any] = {access.KEPT: access.HERE}
+    monkeypatch.setattr("streamlit.session_state", state)
+    return Place(Home(here, None, {}, "imperial"), BAY, "UTC", STUDENT)
+
+
+def enter(here: Path, action: Any, **values: Any) -> None:
+    """Enter something as another tablet would."""
+    store = open_store(url(here))
+    action(store, by="another tablet", **values)
+    store.close()
+
+
+def begun(here: Path, monkeypatch: pytest.MonkeyPatch, drill: str = "R1") -> Any:
+    """Open the notebook and begin a drill."""
+    app = in_bay(here, monkeypatch)
+    app.pills(key=f"drill-{STUDENT}").set_value(drill).run()
+    return tap(app, "Rod behind the ball begins")
+
+
+def earlier(monkeypatch: pytest.MonkeyPatch, by: timedelta) -> None:
+    """Let the clock of the notebook run ahead, as if time had passed."""
+    now = notebook_store.now
+    monkeypatch.setattr(notebook_store, "now", lambda timezone: now(timezone) + by)
+
+
+def test_a_drill_recorded_in_three_taps_lands_in_the_notebook(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(here, "notebook", monkeypatch, bay=BAY)
+    number = int(re.findall(r"\d+", app.pills(key="pick-student").options[0])[0])
+    student = f"S{number:03d}"
+    app.pills(key="pick-student").set_value(student).run()
+    app.pills(key=f"drill-{student}").set_value("R1").run()
+    tap(app, "Rod behind the ball begins")
+    assert not app.exception
+    row = entries(here, "drill_entry").row(0, named=True)
+    assert (row["student_id"], row["bay_id"], row["drill_id"], row["chosen_by"]) == (student, BAY, "R1", "coach")
+    assert row["ends_at"] is None
+    assert not row["placed_afterwards"]
+    assert f"**Rod behind the ball** runs since {row['starts_at']:%H:%M}." in text_of(app)
+
+
+def test_the_caution_of_a_drill_stands_before_the_button_that_begins_it(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = in_bay(here, monkeypatch)
+    assert not [one for one in app.button if one.label.endswith("begins")]
+    app.pills(key=f"drill-{STUDENT}").set_value("R1").run()
+    order = [element for element in app.main if hasattr(element, "children")]
+    flat = [str(getattr(one, "value", "")) + str(getattr(one, "label", "")) for block in order for one in walk(block)]
+    caution = next(at for at, text in enumerate(flat) if "**Caution.**" in text)
+    assert caution < next(at for at, text in enumerate(flat) if text.endswith("begins"))
+
+
+def walk(block: Any) -> list[Any]:
+    """Return the elements of a block in their order."""
+    children = getattr(block, "children", None)
+    return [block] if not children else [one for child in children.values() for one in walk(child)]
+
+
+def test_a_running_drill_ends_with_one_tap(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = begun(here, monkeypatch)
+    earlier(monkeypatch, timedelta(minutes=9))
+    tap(app, "Rod behind the ball ends")
+    row = entries(here, "drill_entry").row(0, named=True)
+    assert timedelta(minutes=8) < row["ends_at"] - row["starts_at"] < timedelta(minutes=10)
+    assert "no drill runs" in text_of(app)
+
+
+def test_a_second_tap_right_after_the_beginning_does_not_end_the_drill(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = begun(here, monkeypatch)
+    monkeypatch.setattr(notebook_taps, "SLIP", timedelta(minutes=1))
+    tap(app, "Rod behind the ball ends")
+    assert entries(here, "drill_entry")["ends_at"].to_list() == [None]
+    assert words.TOO_SOON in app.error[0].value
+
+
+def test_the_same_tap_sent_twice_is_entered_once(here: Path, place: Place) -> None:
+    ticket = place.ticket("begin")
+    for _ in range(2):
+        notebook_taps.begin(place, ticket, "R1", "coach")
+    assert all_entries(here, "drill_entry").height == 1
+    assert place.ticket("begin") != ticket
+
+
+def test_a_rerun_of_the_page_enters_nothing(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = begun(here, monkeypatch)
+    app.run()
+    app.run()
+    assert all_entries(here, "drill_entry").height == 1
+
+
+def test_a_tap_that_could_not_be_written_says_so_and_is_entered_once_when_tapped_again(
+    here: Path, place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def locked(*_: Any, **__: Any) -> None:
+        raise OperationalError("insert", {}, Exception("database is locked"))
+
+    ticket = place.ticket("begin")
+    with monkeypatch.context() as broken:
+        broken.setattr(actions, "begin_drill", locked)
+        notebook_taps.begin(place, ticket, "R1", "coach")
+    import streamlit as st
+
+    assert st.session_state[notebook_taps.SAID] == ("refused", words.NOT_WRITTEN)
+    assert place.ticket("begin") == ticket
+    notebook_taps.begin(place, ticket, "R1", "coach")
+    assert all_entries(here, "drill_entry").height == 1
+
+
+def test_a_drill_begun_on_another_tablet_is_shown_as_running(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    now = notebook_store.now("UTC")
+    enter(here, actions.begin_drill, drill_id="R2", starts_at=now, student_id=STUDENT, bay_id=BAY)
+    assert "**High tee** runs since" in text_of(in_bay(here, monkeypatch))
+
+
+@pytest.mark.parametrize("kind", words.STOPS)
+def test_a_stop_says_why_ends_the_drill_and_points_to_the_student_first(
+    kind: str, here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = begun(here, monkeypatch)
+    tap(app, words.STOPS[kind])
+    stop = entries(here, "stop_entry").row(0, named=True)
+    assert (stop["student_id"], stop["drill_id"], stop["kind"]) == (STUDENT, "R1", kind)
+    assert entries(here, "drill_entry")["ends_at"].null_count() == 0
+    assert words.STOPPED in app.warning[0].value
+    app.run()
+    assert "for the coach on site to decide" in app.warning[0].value
+
+
+@pytest.mark.parametrize("kind", words.MARKS)
+def test_a_stretch_is_marked_with_one_tap_and_ends_with_the_next(
+    kind: str, here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = tap(in_bay(here, monkeypatch), words.MARKS[kind])
+    tap(app, words.MARK_ENDS.format(kind=words.MARKS[kind]))
+    row = entries(here, "set_aside").row(0, named=True)
+    assert (row["kind"], row["bay_id"], row["student_id"]) == (kind, BAY, STUDENT)
+    assert row["ends_at"] > row["starts_at"]
+
+
+def test_a_move_takes_the_page_to_the_other_bay(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = tap(in_bay(here, monkeypatch), "B02")
+    row = entries(here, "set_aside").row(0, named=True)
+    assert (row["kind"], row["bay_id"], row["moved_to_bay_id"]) == ("moved to bay", BAY, "B02")
+    assert app.query_params["bay"] in ("B02", ["B02"])
+    assert "Bay B02, **Given5 Family5**" in text_of(app)
+
+
+def test_a_correction_stands_beside_what_was_first_entered(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = begun(here, monkeypatch)
+    widget(app.selectbox, "mend-drill-").set_value("R2").run()
+    tap(app, words.SAVE)
+    kept = all_entries(here, "drill_entry")
+    assert kept["drill_id"].to_list() == ["R1", "R2"]
+    assert kept["corrects"][1] == kept["entry_id"][0]
+    assert entries(here, "drill_entry")["drill_id"].to_list() == ["R2"]
+    text = text_of(app)
+    assert "first entered by this machine" in text
+    assert "corrected by this machine" in text
+
+
+def test_an_entry_taken_back_stays_in_sight_and_can_stand_again(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = tap(begun(here, monkeypatch), words.TAKE_BACK)
+    assert entries(here, "drill_entry").is_empty()
+    assert f"({words.TAKEN_BACK})" in text_of(app)
+    tap(app, words.STAND_AGAIN)
+    assert entries(here, "drill_entry")["drill_id"].to_list() == ["R1"]
+    assert all_entries(here, "drill_entry").height == 3
+
+
+def test_a_correction_of_an_entry_corrected_meanwhile_is_not_made(here: Path, place: Place) -> None:
+    ticket = place.ticket("begin")
+    notebook_taps.begin(place, ticket, "R1", "coach")
+    notebook_taps.mend(place, "drill_entry", ticket, {"drill_id": "R2"})
+    notebook_taps.mend(place, "drill_entry", ticket, {"drill_id": "R3"})
+    assert entries(here, "drill_entry")["drill_id"].to_list() == ["R2"]
+
+
+def test_entries_of_another_student_are_not_listed(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    now = notebook_store.now("UTC")
+    enter(here, actions.record_stop, student_id="S001", drill_id="R1", kind="pain", at=now)
+    assert words.NOTHING_TODAY in text_of(in_bay(here, monkeypatch))
+
+
+def test_a_drill_entered_afterwards_is_marked_as_such(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = in_bay(here, monkeypatch)
+    now = notebook_store.now("UTC")
+    widget(app.time_input, "after-down-").set_value((now.replace(hour=9, minute=5)).time())
+    widget(app.time_input, "after-up-").set_value((now.replace(hour=9, minute=15)).time()).run()
+    widget(app.button, "after-").click().run()
+    row = entries(here, "drill_entry").row(0, named=True)
+    assert row["placed_afterwards"]
+    assert (row["starts_at"].hour, row["starts_at"].minute) == (9, 5)
+    assert row["ends_at"] - row["starts_at"] == timedelta(minutes=10)
+    assert "entered afterwards" in text_of(app)
+
+
+def test_a_goal_is_kept_in_the_canonical_unit_and_shown_as_typed(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = in_bay(here, monkeypatch)
+    widget(app.text_area, "goal-words-").set_value("Swing *fast*, see https://example.org").run()
+    widget(app.selectbox, "goal-number-").set_value("driver.club_speed").run()
+    widget(app.number_input, "goal-target-").set_value(100.0).run()
+    widget(app.button, "goal-").click().run()
+    row = entries(here, "goal").row(0, named=True)
+    assert row["target"] == pytest.approx(44.704)  # 1 mph = 0.44704 m/s exactly (international mile, 1959)
+    assert row["words"] == "Swing *fast*, see https://example.org"
+    assert r"Swing \*fast\*, see https\://example.org" in text_of(app)
+
+
+def test_what_was_seen_is_kept_with_its_unit(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = in_bay(here, monkeypatch)
+    widget(app.pills, "seen-measure-").set_value("stance width").run()
+    widget(app.number_input, "seen-value-").set_value(52.0).run()
+    widget(app.button, "seen-").click().run()
+    row = entries(here, "observation").row(0, named=True)
+    assert (row["measure"], row["value"], row["unit"]) == ("stance width", 52.0, "cm")
+
+
+def drills_offered(app: Any) -> set[str]:
+    """Return the drills that the notebook offers to begin."""
+    suggested = app.pills(key=f"drill-{STUDENT}").options if app.pills else []
+    return {*suggested, *app.selectbox(key=f"drill-{STUDENT}-list").options}
+
+
+@pytest.mark.parametrize(
+    ("held", "gone"),
+    [
+        ({"drill_id": "R1"}, {"Rod behind the ball"}),
+        ({"aim_metric": "club_path"}, {"Under the rod"}),
+    ],
+)
+def test_a_hold_removes_the_drill_from_every_list_of_this_student(
+    held: dict[str, str], gone: set[str], here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert gone <= drills_offered(in_bay(here, monkeypatch))
+    until = date(2031, 5, 4)
+    enter(here, actions.hold, student_id=STUDENT, until=until, **held)
+    app = in_bay(here, monkeypatch)
+    assert not gone & drills_offered(app)
+    assert "Not for this student for now: " in text_of(app)
+    number = "driver.attack_angle" if "drill_id" in held else "driver.club_path"
+    student_page = opened(here, "students", monkeypatch, student=STUDENT, number=number)
+    assert not [name for name in gone if f"{name}: expected" in text_of(student_page)]
+    home_page = opened(here, "take_home", monkeypatch, student=STUDENT)
+    assert not gone & set(home_page.selectbox(key="choice-practise").options)
+    other = opened(here, "take_home", monkeypatch, student="S006")
+    assert gone <= set(other.selectbox(key="choice-practise").options)
+
+
+def test_a_hold_that_is_over_holds_no_longer(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    enter(here, actions.hold, student_id=STUDENT, until=date(2031, 4, 14), drill_id="R1")
+    assert "Rod behind the ball" in drills_offered(in_bay(here, monkeypatch))
+
+
+def test_a_hold_is_entered_and_released_on_the_page(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = in_bay(here, monkeypatch)
+    widget(app.selectbox, "hold-what-").set_value("drill.R1").run()
+    widget(app.button, "hold-").click().run()
+    assert entries(here, "hold")["drill_id"].to_list() == ["R1"]
+    assert "Rod behind the ball" not in drills_offered(app)
+    tap(app, words.RELEASE)
+    assert entries(here, "hold").is_empty()
+    assert "Rod behind the ball" in drills_offered(app)
+
+
+def test_holds_that_cannot_be_read_stop_every_suggestion(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (here / "notebook.sqlite").write_bytes(b"no database at all" * 99)
+    app = opened(here, "students", monkeypatch, student=STUDENT, number="driver.attack_angle")
+    assert words.HOLDS_UNREADABLE in text_of(app)
+    assert "Rod behind the ball: expected" not in text_of(app)
+
+
+def test_nothing_is_offered_by_name_on_the_card_but_this_student(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from dashboard import notebook_card
+
+    rows = [{"name": "Rod <behind>", "setup": None, "caution": None}]
+    card = notebook_card.render("Given5 Family5", BAY, "1.2.2031", rows)
+    assert "Rod &lt;behind&gt;" in card
+    assert words.ALWAYS in card
+    assert card.count("<tr>") == notebook_card.LINES + 1
+
+
+def test_the_page_says_what_to_do_where_nothing_is_known(empty_home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(empty_home, "notebook", monkeypatch)
+    assert not app.exception
+    assert "Fill in sites.csv and bays.csv" in text_of(app)
+    assert not (empty_home / "notebook.sqlite").exists()
+
+
+def test_reading_pages_make_no_notebook(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    opened(here, "students", monkeypatch, student=STUDENT)
+    assert not (here / "notebook.sqlite").exists()
+
+
+def test_entries_of_one_day_are_read_as_they_stand(here: Path, place: Place) -> None:
+    day = place.now().date()
+    enter(
+        here, actions.begin_drill, drill_id="R1", starts_at=place.now() - timedelta(days=1), student_id=STUDENT,
+        bay_id=BAY,
+    )  # fmt: skip
+    notebook_taps.begin(place, place.ticket("begin"), "R2", "student")
+    rows = notebook_store.on_day(place.store, "drill_entry", day, student_id=STUDENT)
+    assert rows["drill_id"].to_list() == ["R2"]
+    assert isinstance(rows, pl.DataFrame)
+
+
+def test_the_notebook_names_nobody_else_in_its_buttons_once_a_student_is_chosen_by_address(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = in_bay(here, monkeypatch)
+    assert len(app.pills(key="pick-student").options) == 8
+    assert "Given5 Family5" in everything(app)

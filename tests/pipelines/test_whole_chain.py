@@ -1,0 +1,95 @@
+"""Through the whole chain, offset fit included: what a bay adds shows in its offset and in no drill's effect."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+import pytest
+
+from demo_data import generate
+from warehouse import build, nights
+from warehouse.connection import private
+from warehouse.home import Home
+from warehouse.landing import entries, exports, reference
+from warehouse.model import models
+from warehouse.settings import Settings
+
+SHIFT = {"attack_angle": 0.5, "club_path": 0.6}
+"""What one bay says too much, deg, in its own frame."""
+
+KEY = ["drill_id", "metric", "measure", "club_group", "horizon"]
+EFFECTS = ["effect", "ci_low", "ci_high", "check_effect", "naive_change"]
+
+
+def behind(name: str, found: dict[str, None]) -> dict[str, None]:
+    """Add a table and all that it is made from."""
+    for read in models()[name].reads if name in models() else ():
+        behind(read, found)
+    found[name] = None
+    return found
+
+
+def evidence(home: Home, bay_id: str | None) -> dict[str, pl.DataFrame]:
+    """Load the home's landing folder, add SHIFT to a bay's shots, and build what drill effects need."""
+    settings = Settings()
+    with private(home) as connection:
+        reference.load(connection, home.landing)
+        exports.create_tables(connection)
+        entries.load(connection, home.notebook_url(""))
+        exports.load(connection, home.landing, exports.changed(connection, home.landing))
+        changes = ", ".join(f"{metric} = {metric} + {shift}" for metric, shift in SHIFT.items())
+        connection.execute(f"update raw.shot set {changes} where bay_id = $1", [bay_id])
+        build.prepare(connection, settings)
+        build.build_nights(connection, nights.changed(connection, settings), settings)
+        wanted = behind("mart.drill_effect", behind("mart.bay_offset", {}))
+        for name in models():
+            if name in wanted and not models()[name].by_night:
+                build.build_table(connection, name, settings)
+        return {name: connection.execute(f"from {name}").pl() for name in ("mart.bay_offset", "mart.drill_effect")}
+
+
+@pytest.fixture(scope="module")
+def pair(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict, dict, str]:
+    """The small academy as it is, and again with one bay's numbers shifted."""
+    homes = [Home(tmp_path_factory.mktemp("chain") / "home") for _ in range(2)]
+    for home in homes:
+        home.path.mkdir()
+        generate.write_academy(home.landing, small=True)
+    as_is = evidence(homes[0], None)
+    bay_id = as_is["mart.bay_offset"].sort("overlap_students", "bay_id")["bay_id"][-1]
+    return as_is, evidence(homes[1], bay_id), bay_id
+
+
+def test_a_constant_added_to_one_bay_is_its_offset(pair) -> None:
+    before, after, bay_id = pair
+    joined = before["mart.bay_offset"].join(after["mart.bay_offset"], on=["bay_id", "metric"], suffix="_after")
+    bays = joined["bay_id"].n_unique()
+    for metric, shift in SHIFT.items():
+        of_metric = joined.filter(pl.col("metric") == metric)
+        moved = dict(zip(of_metric["bay_id"], of_metric["bay_offset_after"] - of_metric["bay_offset"], strict=True))
+        # offsets sum to zero over the bays that can be compared
+        assert moved.pop(bay_id) == pytest.approx(shift * (1 - 1 / bays), abs=0.02)
+        assert list(moved.values()) == pytest.approx([-shift / bays] * (bays - 1), abs=0.02)
+
+
+def test_a_constant_added_to_one_bay_changes_no_drills_effect(pair) -> None:
+    before, after, _ = pair
+    joined = before["mart.drill_effect"].join(after["mart.drill_effect"], on=KEY, suffix="_after", nulls_equal=True)
+    centre = joined.filter((pl.col("measure") == "centre") & pl.col("effect").is_not_null())
+    assert centre.height > 300
+    assert set(centre.filter(pl.col("metric").is_in(list(SHIFT)))["horizon"]) == {"transfer", "retention"}
+    for column in EFFECTS:
+        change = (centre[f"{column}_after"] - centre[column]).abs().drop_nulls()
+        scale = (centre["ci_high"] - centre["ci_low"]).filter(centre[column].is_not_null())
+        assert np.nanmax(change.to_numpy()) < 0.02, column
+        assert scale.drop_nulls().median() > 0.2
+
+
+def test_the_made_academy_has_episodes_in_the_shifted_bay(pair) -> None:
+    before, after, bay_id = pair
+    assert Path(generate.SAMPLE_FOLDER).is_dir()
+    offsets = after["mart.bay_offset"].filter((pl.col("bay_id") == bay_id) & (pl.col("metric") == "attack_angle"))
+    assert offsets["overlap_students"][0] >= 10
+    assert before["mart.drill_effect"].height == after["mart.drill_effect"].height
