@@ -83,6 +83,9 @@ def run(home: Home, *, night: date | None = None, rebuild: bool = False, progres
                 f"{home.landing / 'academy'} does not exist: put the academy's tables there, or make an empty home by "
                 f"`academy start --home {home.path}`",
             ))  # fmt: skip
+        if night is not None and night not in nights_landed(home):
+            folder = home.landing / "shots" / night.isoformat()
+            return told(home, Night(Outcome.NOT_PUBLISHED, f"{folder} does not exist: no export of that night landed"))
         ensure_instance(home)
         with connection.only_run(home):
             end_killed_runs()

@@ -16,6 +16,7 @@ from pydantic import PrivateAttr
 from warehouse import build, connection
 from warehouse.build import Progress, silent
 from warehouse.home import Home
+from warehouse.landing import exports, reference
 from warehouse.settings import Settings, load
 
 _progress: list[Progress] = [silent]
@@ -61,6 +62,9 @@ class Academy(dg.ConfigurableResource):
         self._open.enter_context(scratch_inside(self.home))
         self._settings = load(self.home.path)
         self._connection = self._open.enter_context(connection.private(self.home))
+        # Assets that need no raw table may come first, and all share what models need.
+        reference.create_tables(self._connection)
+        exports.create_tables(self._connection)
 
     def teardown_after_execution(self, context: dg.InitResourceContext) -> None:
         """Close the databases and let the home go."""

@@ -22,6 +22,7 @@ from dashboard.charts import (
     forest,
     query_result,
     responses,
+    session_timeline,
     side_effects,
     student_sessions,
 )
@@ -108,9 +109,18 @@ def draw_query_result(read: Reading, look: Look) -> Chart:
     return query_result.chart(rows, "club", "shots", look, width=600)
 
 
+def draw_timeline(read: Reading, look: Look) -> Chart:
+    session = read.ask("session_latest", **STUDENT).row(0, named=True)
+    shots = read.ask("session_shots", session_id=session["session_id"])
+    drills = read.ask("night_episodes", night=session["night"], coach_id=None, session_id=session["session_id"])
+    shown = read.shown("attack_angle", "driver")
+    return session_timeline.chart(shots, drills, session["ends_at"], shown, look, "Attack", width=600)
+
+
 CHARTS: dict[str, tuple[Draw, tuple[str, ...]]] = {
     "forest": (draw_forest, ("Rod behind the ball", "same session: works (moderate)", "beyond free practice (°)")),
     "side_effects": (draw_side_effects, ("+3 yd (1 to 5)",)),
+    "session_timeline": (draw_timeline, ("Attack (°)", "time of day")),
     "query_result": (draw_query_result, ("driver", "shots")),
     "responses": (draw_responses, ("luck alone", "(°)")),
     "cohort_levels": (draw_levels, ("Spring", "attack angle (°)")),

@@ -109,6 +109,7 @@ class Tried:
                                "raw.shot where bay_id in ('02', '03') order by all")  # fmt: skip
         sound = [(row[0].replace("T", " "), *row[1:4], row[5]) for row in ROWS]
         assert neighbours == [(bay, *row) for bay in ("02", "03") for row in sound]
+        assert not self.rows(f"select path, reason from raw.export_file where contains(reason, '{exports.UNFORESEEN}')")
         for table in RAW_TABLES[:3]:
             assert not self.rows(f"select 1 from {table.name} where path is null")
 

@@ -28,7 +28,18 @@ STARTER = multiprocessing.get_context("forkserver")
 """Processes begin with the pipeline imported, so that twenty nights do not pay for twenty imports."""
 STARTER.set_forkserver_preload(["pipelines.nightly", "pipelines.published"])
 
-Content = dict[str, tuple[int, int]]
+PUBLISHED = {0, 3}
+Content = dict[str, tuple[int, str]]
+
+
+@dataclass(frozen=True)
+class Undisturbed:
+    """A home with a good night published and late files landed, and what it is to hold before and after them."""
+
+    waiting: Path
+    before: Content
+    after: Content
+    steps: int
 
 
 def work(home: Path, tell: Connection, prepare: Callable[[Path], None] | None) -> None:

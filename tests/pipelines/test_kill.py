@@ -6,54 +6,18 @@ import os
 import random
 import shutil
 import time
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-from tests.pipelines.killed_night import SAMPLE, Content, NightProcess, content, land_late, leftovers, night
+from tests.pipelines.killed_night import PUBLISHED, NightProcess, Undisturbed, content, leftovers, night
 
 KILLS = int(os.environ.get("NIGHT_KILLS", "10"))
 SEED = 20260106
-KILLS_A_HOME = 5
+KILLS_A_HOME = 10
 """Kills one upon another before a night is let through: later ones begin with what earlier ones left."""
 LONGEST_WAIT = 0.4
 """Seconds that a kill may come after the step it waits for; most steps are shorter."""
-PUBLISHED = {0, 3}
-
-
-@dataclass(frozen=True)
-class Undisturbed:
-    """A home with a good night published and late files landed, and what it is to hold before and after them."""
-
-    waiting: Path
-    before: Content
-    after: Content
-    steps: int
-
-
-@pytest.fixture(scope="module")
-def undisturbed(tmp_path_factory: pytest.TempPathFactory) -> Undisturbed:
-    """Publish the sample, keep a copy on which the late files wait, and take them in undisturbed beside it."""
-    whole = tmp_path_factory.mktemp("undisturbed")
-    shutil.copytree(SAMPLE / "landing", whole / "landing")
-    first = night(whole)
-    assert first.outcome in PUBLISHED, first.message
-    before = content(whole / "published" / "current.duckdb")
-    land_late(whole)
-    waiting = tmp_path_factory.mktemp("waiting") / "home"
-    shutil.copytree(whole, waiting, symlinks=True)
-    second = night(whole)
-    assert second.outcome in PUBLISHED, second.message
-    after = content(whole / "published" / "current.duckdb")
-    assert after["core.shot"] != before["core.shot"], "the late files change shots, so that old and new differ"
-    return Undisturbed(waiting, before, after, len(second.steps))
-
-
-@pytest.fixture
-def home(undisturbed: Undisturbed, tmp_path: Path) -> Path:
-    """Return a copy of the home in which the late files wait."""
-    return Path(shutil.copytree(undisturbed.waiting, tmp_path / "home", symlinks=True))
 
 
 def whole_nights(home: Path, undisturbed: Undisturbed) -> None:

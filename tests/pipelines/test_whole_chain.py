@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import polars as pl
 import pytest
 
@@ -18,6 +17,12 @@ from warehouse.settings import Settings
 
 SHIFT = {"attack_angle": 0.5, "club_path": 0.6}
 """What one bay says too much, deg, in its own frame."""
+
+MOVED = {"attack_angle": "spin_loft", "club_path": "face_to_path"}
+"""Shifted metric -> the metric derived from it, which moves with it."""
+
+MODELLED = "carry_gap"
+"""Follows attack angle through the flight model, not in a straight line: a shifted bay may move it."""
 
 KEY = ["drill_id", "metric", "measure", "club_group", "horizon"]
 EFFECTS = ["effect", "ci_low", "ci_high", "check_effect", "naive_change"]
@@ -65,9 +70,9 @@ def pair(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict, dict, str]:
 def test_a_constant_added_to_one_bay_is_its_offset(pair) -> None:
     before, after, bay_id = pair
     joined = before["mart.bay_offset"].join(after["mart.bay_offset"], on=["bay_id", "metric"], suffix="_after")
-    bays = joined["bay_id"].n_unique()
     for metric, shift in SHIFT.items():
-        of_metric = joined.filter(pl.col("metric") == metric)
+        of_metric = joined.filter((pl.col("metric") == metric) & pl.col("bay_offset").is_not_null())
+        bays = of_metric.height
         moved = dict(zip(of_metric["bay_id"], of_metric["bay_offset_after"] - of_metric["bay_offset"], strict=True))
         # offsets sum to zero over the bays that can be compared
         assert moved.pop(bay_id) == pytest.approx(shift * (1 - 1 / bays), abs=0.02)
@@ -80,11 +85,15 @@ def test_a_constant_added_to_one_bay_changes_no_drills_effect(pair) -> None:
     centre = joined.filter((pl.col("measure") == "centre") & pl.col("effect").is_not_null())
     assert centre.height > 300
     assert set(centre.filter(pl.col("metric").is_in(list(SHIFT)))["horizon"]) == {"transfer", "retention"}
+    by_club_path = pl.col("metric").is_in(["club_path", MOVED["club_path"]])
     for column in EFFECTS:
-        change = (centre[f"{column}_after"] - centre[column]).abs().drop_nulls()
-        scale = (centre["ci_high"] - centre["ci_low"]).filter(centre[column].is_not_null())
-        assert np.nanmax(change.to_numpy()) < 0.02, column
-        assert scale.drop_nulls().median() > 0.2
+        change = centre.filter(pl.col("metric") != MODELLED).select(
+            "metric", (pl.col(f"{column}_after") - pl.col(column)).abs().alias("change")
+        )
+        # Not mirrored: to the last digits.
+        assert change.filter(~by_club_path)["change"].max() < 1e-9, column
+        # Mirrored: what is common to all bays cannot be told from a difference between the hands; it must stay small.
+        assert change.filter(by_club_path)["change"].max() < 0.05 * SHIFT["club_path"], column
 
 
 def test_the_made_academy_has_episodes_in_the_shifted_bay(pair) -> None:

@@ -6,6 +6,7 @@ Stat Soc A 132:235; Jennison & Turnbull 2000, ch. 19). Not here: what is decided
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import sqrt
 from typing import NamedTuple
 
@@ -129,6 +130,10 @@ def spent(kind: str, information: ArrayLike, alpha: float = 0.05) -> Floats:
     return np.asarray(4.0 * ndtr(ndtri(alpha / 4) / np.sqrt(share)))
 
 
+def _over(path: _Path, at: float, wanted: float) -> Callable[[float], float]:
+    return lambda z: path.crossing(z, -z, at)[0] - wanted
+
+
 def spending_boundary(kind: str, information: ArrayLike, alpha: float = 0.05) -> Floats:
     """Two-sided boundary of z for looks at any shares of information, chosen by spending alpha as they come.
 
@@ -152,7 +157,7 @@ def spending_boundary(kind: str, information: ArrayLike, alpha: float = 0.05) ->
         elif path.at == 0.0:
             limit = -float(ndtri(wanted))
         else:
-            limit = float(brentq(lambda z, t=t: path.crossing(z, -z, float(t))[0] - wanted, 0.0, top, xtol=1e-10))
+            limit = float(brentq(_over(path, float(t), wanted), 0.0, top, xtol=1e-10))
         out.append(limit)
         path.advance(limit, -limit, float(t))
     return np.array(out)

@@ -130,5 +130,5 @@ def arms(participants: pl.DataFrame) -> pl.DataFrame:
             (pl.len().cast(pl.Int64) - count(pl.col("followed"))).alias("missing"),
         )
         .sort("arm")
-        .cast(ARMS)
+        .select(pl.col(name).cast(kind) for name, kind in ARMS.items())
     )

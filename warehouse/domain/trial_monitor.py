@@ -159,6 +159,7 @@ def safety(pain: int, other: int, episodes: int, tolerated: float = STOPS_TOLERA
         said = f"It was stopped in {events} of {episodes} episodes, too often to be luck; draw it no more."
         return Safety("stop", said, evidence)
     if pain:
-        said = f"Stopped for pain {pain} time{'s' if pain > 1 else ''}; pause until the coach on site has looked into it."
+        times = "once" if pain == 1 else f"{pain} times"
+        said = f"Stopped for pain {times}; pause until the coach on site has looked into it."
         return Safety("pause", said, evidence)
     return Safety("go on", f"Stopped in {events} of {episodes} episodes.", evidence)

@@ -16,6 +16,7 @@ import duckdb
 
 from warehouse.landing import profile as profiles
 from warehouse.landing import reference_file
+from warehouse.landing.inside import in_words, misplaced
 from warehouse.schema.raw import BAY, SITE
 from warehouse.settings import Limits
 
@@ -125,12 +126,20 @@ def _scan(landing: Path, night: dt.date | None) -> Iterator[ExportFile | str]:
     for folder in _entries(landing / "shots"):
         day = night_of(folder.name)
         if day is None or not folder.is_dir():
-            yield f"shots/{folder.name} is not a night's folder: name it by its date, such as 2024-02-19"
+            yield f"shots/{in_words(folder.name)} is not a night's folder: name it by its date, such as 2024-02-19"
             continue
         if night is not None and day != night:
             continue
-        for entry in _entries(Path(folder.path)):
-            if entry.name.endswith(SET_ASIDE):
+        try:
+            entries = _entries(Path(folder.path))
+        except OSError as fault:
+            yield f"shots/{folder.name} cannot be read ({fault.strerror}): check its rights"
+            continue
+        for entry in entries:
+            shown = in_words(entry.name)
+            if shown != entry.name:
+                yield f"shots/{folder.name}/{shown} has a name that is no text and is left alone: name it by its bay"
+            elif entry.name.endswith(SET_ASIDE):
                 yield f"shots/{folder.name}/{entry.name} looks half written and is left alone until it is renamed"
             elif entry.is_dir():
                 yield f"shots/{folder.name}/{entry.name} is a folder, not an export"
@@ -177,8 +186,13 @@ def bay_readings_landed(landing: Path) -> dict[str, BayReading]:
 def _readings(rows: list[tuple[str, str, str]], landing: Path) -> dict[str, BayReading]:
     read: dict[str, tuple[profiles.Profile | None, str | None]] = {}
     for name in {row[1] for row in rows}:
+        path = landing / "profiles" / f"{name}.toml"
+        wrong = misplaced(path, landing)
+        if wrong or in_words(name) != name or "/" in name:
+            read[name] = (None, f"profiles/{in_words(name, 200)}.toml {wrong or 'is no file in profiles'}")
+            continue
         try:
-            read[name] = (profiles.read(landing / "profiles" / f"{name}.toml"), None)
+            read[name] = (profiles.read(path), None)
         except profiles.ProfileError as fault:
             read[name] = (None, str(fault))
     return {bay: BayReading(name, zone, *read[name]) for bay, name, zone in rows}
@@ -225,7 +239,9 @@ def changed(
         if size is None or read_by != settings_hash(readings.get(file.bay_id), limits, status == "refused"):
             arrivals.files.append(file)
         elif (size, modified) != (file.size_bytes, file.modified_ns):
-            same = size == file.size_bytes and content == hash_or_none(landing / "shots" / file.path)
+            # A refused file that was not opened has no hash: it is looked at again, not read here.
+            path = landing / "shots" / file.path
+            same = size == file.size_bytes and bool(content) and content == hash_or_none(path)
             (arrivals.restated if same else arrivals.files).append(file)
     arrivals.removed = sorted(known)
     arrivals.warnings += [

@@ -30,6 +30,17 @@ def too_large(limits: Limits) -> str:
     )
 
 
+def check_unpacked(size: int, packed_size: int, limits: Limits) -> None:
+    """Refuse what is too large unpacked, or grows beyond all measure."""
+    if size > limits.file_megabytes * MEGABYTE:
+        raise RefusedError(too_large(limits))
+    if size > 16 * SLICE and size > limits.compression_ratio * packed_size:
+        raise RefusedError(
+            f"grows more than {limits.compression_ratio}-fold when unpacked, which no table of shots does: "
+            "export it again, or raise limits.compression_ratio in academy.toml"
+        )
+
+
 class ByteTally:
     """What one pass over a file's bytes finds out; `pieces` feeds it and hands the bytes on."""
 
@@ -60,13 +71,7 @@ class ByteTally:
 
     def _count(self, piece: bytes) -> None:
         self.bytes += len(piece)
-        if self.bytes > self.limits.file_megabytes * MEGABYTE:
-            raise RefusedError(too_large(self.limits))
-        if self.packed and self.bytes > 16 * SLICE and self.bytes > self.limits.compression_ratio * self.packed_bytes:
-            raise RefusedError(
-                f"grows more than {self.limits.compression_ratio}-fold when unpacked, which no table of shots does: "
-                "export it again, or raise limits.compression_ratio in academy.toml"
-            )
+        check_unpacked(self.bytes, self.packed_bytes if self.packed else self.bytes, self.limits)
         if len(self.head) < HEAD:
             self.head += piece[: HEAD - len(self.head)]
         self.lf += piece.count(b"\n")

@@ -24,7 +24,9 @@ from warehouse.landing.arrivals import (
     present,
     settings_hash,
 )
+from warehouse.landing.byte_tally import MEGABYTE
 from warehouse.landing.conversion import Reading
+from warehouse.landing.inside import in_words, misplaced
 from warehouse.landing.outcome import (
     LOADED,
     REFUSED,
@@ -42,6 +44,7 @@ from warehouse.settings import Limits
 __all__ = ["Arrivals", "LoadSummary", "changed", "create_tables", "load", "present"]
 
 Progress = Callable[[int, int, str], None]
+UNFORESEEN = "cannot be looked at"
 BATCH_BYTES = 96_000_000
 """Text read into the database at once; it bounds the memory a load takes."""
 
@@ -158,9 +161,14 @@ def _inspect_all(
         try:
             reading, inspected = _inspect_one(con, path, landing, file, readings.get(file.bay_id), limits, scratch)
             groups.setdefault(reading, []).append(inspected)
-        except RefusedError as fault:
+        except Exception as fault:
+            # One file, whatever is in it, must not keep the others out.
+            known = isinstance(fault, RefusedError)
+            reason = str(fault) if known else f"{UNFORESEEN} ({type(fault).__name__}: {fault}): copy it again from the bay"
             by = _Settings(readings, limits).as_refused(file)
-            refused.append(Outcome(file, REFUSED, hash_or_none(path) or "", by, str(fault)))
+            opened = misplaced(path, landing) is None and file.size_bytes <= limits.file_megabytes * MEGABYTE
+            content = (hash_or_none(path) if opened else None) or ""
+            refused.append(Outcome(file, REFUSED, content, by, in_words(reason)))
         progress(at, len(files), "looking at exports")
     return groups, refused
 
@@ -174,8 +182,8 @@ def _inspect_one(
     limits: Limits,
     scratch: Path,
 ) -> tuple[Reading, Inspected]:
-    if not path.resolve().is_relative_to(landing.resolve()):
-        raise RefusedError("is a link that leads out of the landing folder: copy the file itself there")
+    if wrong := misplaced(path, landing):
+        raise RefusedError(wrong)
     if bay is None:
         raise RefusedError(f"bay '{file.bay_id}' is not in bays.csv: add it there, or correct the file's name")
     if bay.profile is None:

@@ -17,13 +17,15 @@ import duckdb
 
 from warehouse.landing import clean_copy
 from warehouse.landing.arrivals import ExportFile
-from warehouse.landing.byte_tally import MEGABYTE, SLICE, ByteTally, RefusedError, too_large
+from warehouse.landing.byte_tally import MEGABYTE, SLICE, ByteTally, RefusedError, check_unpacked, too_large
 from warehouse.landing.copying import Copying
 from warehouse.landing.header import Header, HeaderError, check, parse, plain
+from warehouse.landing.inside import in_words
 from warehouse.landing.profile import REQUIRED, Profile
 from warehouse.settings import Limits
 
 JSON_LINES_TRIED = 200
+VALUE_BYTES = 8
 
 
 @dataclass
@@ -39,7 +41,7 @@ class Inspected:
     delimiter
         Between the fields of `read_from`.
     lines, text_bytes
-        Physical lines and bytes, unpacked (parquet: rows, and bytes packed).
+        Physical lines and bytes, unpacked (parquet: rows, and bytes as they are in memory).
     types
         Parquet: the database's type of each column.
     """
@@ -89,6 +91,8 @@ def inspect(
     _check_kind(file, profile, shown)
     if path.stat().st_size == 0:
         raise RefusedError("the file is empty: export the night again")
+    if path.stat().st_size > limits.file_megabytes * MEGABYTE:
+        raise RefusedError(too_large(limits))
     if file.suffix == ".parquet":
         return _inspect_parquet(con, path, file, profile, shown, limits)
     with path.open("rb") as raw:
@@ -170,10 +174,10 @@ def _json_names(path: Path, packed: bool, head: str, profile: Profile) -> Header
     def take(line: str) -> None:
         try:
             found = json.loads(line)
-        except ValueError:
+        except (ValueError, RecursionError):
             return
         if isinstance(found, dict):
-            names.update(dict.fromkeys(found))
+            names.update(dict.fromkeys(in_words(name) for name in found))
 
     for line in head.split("\n")[:JSON_LINES_TRIED]:
         take(line)
@@ -191,8 +195,6 @@ def _inspect_parquet(
     con: duckdb.DuckDBPyConnection, path: Path, file: ExportFile, profile: Profile, shown: str, limits: Limits
 ) -> Inspected:
     size = path.stat().st_size
-    if size > limits.file_megabytes * MEGABYTE:
-        raise RefusedError(too_large(limits))
     digest = sha256()
     with path.open("rb") as raw:
         while piece := raw.read(SLICE):
@@ -200,14 +202,18 @@ def _inspect_parquet(
     try:
         columns = con.execute("describe from read_parquet($1)", [str(path)]).fetchall()
         (rows,) = con.execute("select sum(num_rows) from parquet_file_metadata($1)", [str(path)]).fetchone() or (0,)
+        (said,) = con.execute("select sum(total_uncompressed_size) from parquet_metadata($1)", [str(path)]).fetchone()
     except duckdb.Error as fault:
         raise RefusedError(
             f"is no whole parquet file ({str(fault).splitlines()[0]}): copy it again from the bay"
         ) from None
+    # Encodings shrink repeated values to almost nothing, so the rows count by what they are in memory.
+    unpacked = max(int(said or 0), int(rows) * len(columns) * VALUE_BYTES)
+    check_unpacked(unpacked, size, limits)
     header = Header(tuple(row[0] for row in columns))
     try:
         warnings = check(Header(tuple(plain(name) for name in header.names)), profile, shown)
     except HeaderError as fault:
         raise RefusedError(str(fault)) from None
-    return Inspected(file, digest.hexdigest(), path, header, "", int(rows), size,
+    return Inspected(file, digest.hexdigest(), path, header, "", int(rows), unpacked,
                      tuple(row[1] for row in columns), warnings)  # fmt: skip

@@ -22,6 +22,9 @@ from warehouse.schema.metrics import CLUBS, MEASURED, METRIC
 REQUIRED = ("struck_at", "club", *(metric.name for metric in MEASURED if metric.required))
 TEXT_COLUMNS = ("struck_at", "student_id", "club")
 SHOT_COLUMNS = (*TEXT_COLUMNS, *(metric.name for metric in MEASURED))
+PLAIN = "".join(chr(code) for code in (9, 10, 13, *range(32, 127)))
+UNSOUND = ("utf-7", "unicode_escape", "raw_unicode_escape")
+"""Encodings that can decode to halves of characters, which nothing can store."""
 LINE_MARKS = "\r\n\x00\x01\x1c\x1d\x1e\x1f"
 """Characters that no delimiter may hold: ends of lines, and those that a cleaned copy uses itself."""
 
@@ -54,10 +57,18 @@ class FileShape(BaseModel):
     @field_validator("encoding")
     @classmethod
     def _known_encoding(cls, value: str) -> str:
+        usual = "utf-8, utf-16, latin-1 and cp1252 are usual"
         try:
-            return codecs.lookup(value).name
-        except LookupError:
-            raise ValueError(f"'{value}' is no known encoding; utf-8, utf-16, latin-1 and cp1252 are usual") from None
+            name = codecs.lookup(value).name
+            plain = PLAIN.encode(name)
+        except (LookupError, ValueError):
+            raise ValueError(f"'{value}' is no known encoding; {usual}") from None
+        # Lines are split before they are decoded, so ends of lines and delimiters must stand for themselves.
+        if plain != PLAIN.encode() and not name.startswith(("utf-16", "utf-32")) and name != "utf-8-sig":
+            raise ValueError(f"'{value}' is no encoding in which tables can be read; {usual}")
+        if name in UNSOUND:
+            raise ValueError(f"'{value}' is no encoding in which tables can be read; {usual}")
+        return name
 
     @field_validator("timestamp_format")
     @classmethod
@@ -176,6 +187,10 @@ def read(path: Path) -> Profile:
         raise ProfileError(f"there is no {shown}: put the profile there or correct bays.csv") from None
     except UnicodeDecodeError as fault:
         raise ProfileError(f"{shown}: is not UTF-8 ({fault.reason} at byte {fault.start})") from None
+    except OSError as fault:
+        raise ProfileError(f"{shown}: cannot be read ({fault.strerror})") from None
+    except RecursionError:
+        raise ProfileError(f"{shown}: is not TOML: brackets without end") from None
     except tomllib.TOMLDecodeError as fault:
         raise ProfileError(f"{shown}: is not TOML: {fault}") from None
     except ValidationError as fault:

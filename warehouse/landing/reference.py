@@ -15,6 +15,7 @@ from typing import Any
 import duckdb
 
 from warehouse.landing import reference_file, reference_rules
+from warehouse.landing.inside import misplaced
 from warehouse.landing.reference_file import Content, Fault, file_name
 from warehouse.schema.declaration import Table
 from warehouse.schema.raw import REFERENCE_FILE, REFERENCE_TABLES
@@ -89,10 +90,14 @@ def load(con: duckdb.DuckDBPyConnection, landing: Path) -> ReferenceSummary:
 
 def _hash(path: Path) -> str:
     """Return a hash of a file and of the declarations by which it is read."""
+    if wrong := misplaced(path, path.parent.parent):
+        return wrong
     try:
         said = path.read_bytes()
     except FileNotFoundError:
         return NOTHING
+    except OSError as fault:
+        return str(fault)
     return sha256(said + repr(REFERENCE_TABLES).encode()).hexdigest()
 
 

@@ -13,9 +13,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from warehouse.landing.inside import SHOWN, in_words, misplaced
 from warehouse.schema.declaration import Column, Table
 
 OPTIONAL_FILES = ("observations.csv", "events.csv", "enrolments.csv")
+SHOWN_NAMES = 12
 PLURALS = {"coach": "coaches", "drill_log": "drill_log"}
 
 
@@ -35,7 +37,7 @@ class Fault:
         where = (
             f"{self.file}" + (f" line {self.line}" if self.line else "") + (f", {self.column}" if self.column else "")
         )
-        said = f" '{self.value}'" if self.value not in (None, "") else ""
+        said = f" '{in_words(self.value, SHOWN)}'" if self.value else ""
         return f"{where}{said}: {self.problem}; {self.remedy}"
 
 
@@ -61,6 +63,9 @@ def file_name(table: Table) -> str:
 def read(path: Path, table: Table) -> Content:
     """Return a file's rows, typed by the table's declaration, and everything wrong with them."""
     name, content = path.name, Content()
+    if wrong := misplaced(path, path.parent.parent):
+        content.fatal.append(Fault(name, None, None, None, *wrong.split(": ", 1)))
+        return content
     try:
         text = path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
@@ -71,15 +76,38 @@ def read(path: Path, table: Table) -> Content:
         line = path.read_bytes()[: fault.start].count(b"\n") + 1
         content.fatal.append(Fault(name, line, None, None, "is not UTF-8", "save it as UTF-8"))
         return content
+    except OSError as fault:
+        content.fatal.append(Fault(name, None, None, None, f"cannot be read ({fault.strerror})", "check its rights"))
+        return content
+    if line := _open_quote(text):
+        content.fatal.append(Fault(name, line, None, None, "a quote is opened and never closed", "close it"))
+        return content
     reader = csv.reader(io.StringIO(text, newline=""))
-    header = [cell.strip() for cell in next(reader, [])]
+    try:
+        header = [cell.strip() for cell in next(reader, [])]
+    except csv.Error as fault:
+        content.fatal.append(Fault(name, 1, None, None, f"is no CSV ({fault})", "correct the line"))
+        return content
     declared = [column for column in table.columns if column.name != "line"]
     if not _header_serves(name, header, declared, content):
         return content
-    for cells in _rows(reader, name, len(header), content):
-        line, said = cells
+    for line, said in _rows(reader, name, len(header), content):
         _take(name, line, dict(zip(header, said, strict=False)), declared, content)
     return content
+
+
+def _open_quote(text: str) -> int | None:
+    """Return the line on which a quote is opened that swallows the rest of the file."""
+    if text.count('"') % 2 == 0:
+        return None
+    reader, start, before = csv.reader(io.StringIO(text, newline="")), 0, 0
+    try:
+        for _ in reader:
+            start, before = before + 1, reader.line_num
+    except csv.Error:
+        return None
+    rest = "".join(io.StringIO(text, newline="").readlines()[start - 1 :])
+    return start if before > start and rest.count('"') % 2 else None
 
 
 def _header_serves(name: str, header: list[str], declared: list[Column], content: Content) -> bool:
@@ -87,14 +115,20 @@ def _header_serves(name: str, header: list[str], declared: list[Column], content
     for column in declared:
         if column.name not in header and not column.nullable:
             content.fatal.append(
-                Fault(name, 1, column.name, None, f"no such column (found: {', '.join(header) or 'nothing'})", "add it")
+                Fault(name, 1, column.name, None, f"no such column (found: {_shown(header) or 'nothing'})", "add it")
             )
     extra = [cell for cell in header if cell not in names]
     if extra:
-        content.warnings.append(f"{name}: column {', '.join(extra)} is not known and kept out")
+        content.warnings.append(f"{name}: column {_shown(extra)} is not known and kept out")
     twice = sorted({cell for cell in header if cell in names and header.count(cell) > 1})
     content.fatal += [Fault(name, 1, cell, None, "stands twice in the header", "remove one") for cell in twice]
     return not content.fatal
+
+
+def _shown(names: list[str]) -> str:
+    """Return names of columns as a message tells them: the first few, none too long."""
+    told = ", ".join(in_words(name, SHOWN) for name in names[:SHOWN_NAMES])
+    return in_words(told, 4 * SHOWN) + (", ..." if len(names) > SHOWN_NAMES else "")
 
 
 def _rows(reader: Any, name: str, width: int, content: Content) -> Any:
