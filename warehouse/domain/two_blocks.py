@@ -173,12 +173,7 @@ def compare(cell: Cell, first: Flags, latest: Flags) -> Compared:
         error = cell.between * (1 / k1 + 1 / k2) + noise + _bays(cell, first, latest, k1, k2)
     expected, expected_error = _expected(cell, value, first, latest, k1, k2)
     if np.isnan(expected).any():
-        by_step = free_steps.weekly(cell.student, cell.day, value, cell.drilled, cell.between + cell.noise)
-        day = cell.day.astype(float)
-        span = (_means(cell, day, latest, k2) - _means(cell, day, first, k1)) / 7
-        short = np.isnan(expected)
-        expected = np.where(short, by_step.rate * span, expected)
-        expected_error = np.where(short, by_step.error * np.abs(span), expected_error)
+        expected, expected_error = _by_step(cell, value, first, latest, k1, k2, expected, expected_error)
     return Compared(before, after, k1, k2, after - before, error, expected, expected_error)
 
 
@@ -233,6 +228,24 @@ def _expected(cell: Cell, value: Floats, first: Flags, latest: Flags, k1: Ints, 
     supported = until.size - np.searchsorted(until, reach) >= FREE_STUDENTS
     error = np.sqrt(np.einsum("ij,jk,ik->i", span, spread, span))
     return np.where(supported, span @ beta, np.nan), np.where(supported, error, np.nan)
+
+
+def _by_step(
+    cell: Cell, value: Floats, first: Flags, latest: Flags, k1: Ints, k2: Ints, expected: Floats, error: Floats
+) -> tuple[Floats, Floats]:
+    """Fill what no free practice lasted for from single steps, where that tells more than it guesses.
+
+    An expectation whose 95% interval over the usual span is wider than the smallest change that matters is not given.
+    """
+    weekly = free_steps.weekly(cell.student, cell.day, value, cell.drilled, cell.between + cell.noise)
+    day = cell.day.astype(float)
+    span = (_means(cell, day, latest, k2) - _means(cell, day, first, k1)) / 7
+    seen = np.isfinite(span)
+    matters = blocks.SPREAD_MATTERS_FROM if cell.measure == "spread" else METRIC[cell.metric].matters_from
+    if not seen.any() or not 2 * 1.96 * weekly.error * float(np.median(np.abs(span[seen]))) <= matters:
+        return expected, error
+    short = np.isnan(expected)
+    return np.where(short, weekly.rate * span, expected), np.where(short, weekly.error * np.abs(span), error)
 
 
 def _one_level(value: Floats, club: pl.Series, student: Ints) -> Floats:
