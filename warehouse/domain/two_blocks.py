@@ -171,9 +171,11 @@ def compare(cell: Cell, first: Flags, latest: Flags) -> Compared:
     )
     with np.errstate(divide="ignore", invalid="ignore"):
         error = cell.between * (1 / k1 + 1 / k2) + noise + _bays(cell, first, latest, k1, k2)
-    expected, expected_error = _expected(cell, value, first, latest, k1, k2)
+    expected, expected_error = _told(cell, *_expected(cell, value, first, latest, k1, k2))
     if np.isnan(expected).any():
-        expected, expected_error = _by_step(cell, value, first, latest, k1, k2, expected, expected_error)
+        by_step, step_error = _told(cell, *_by_step(cell, value, first, latest, k1, k2))
+        expected_error = np.where(np.isnan(expected), step_error, expected_error)
+        expected = np.where(np.isnan(expected), by_step, expected)
     return Compared(before, after, k1, k2, after - before, error, expected, expected_error)
 
 
@@ -230,22 +232,21 @@ def _expected(cell: Cell, value: Floats, first: Flags, latest: Flags, k1: Ints, 
     return np.where(supported, span @ beta, np.nan), np.where(supported, error, np.nan)
 
 
-def _by_step(
-    cell: Cell, value: Floats, first: Flags, latest: Flags, k1: Ints, k2: Ints, expected: Floats, error: Floats
-) -> tuple[Floats, Floats]:
-    """Fill what no free practice lasted for from single steps, where that tells more than it guesses.
-
-    An expectation whose 95% interval over the usual span is wider than the smallest change that matters is not given.
-    """
+def _by_step(cell: Cell, value: Floats, first: Flags, latest: Flags, k1: Ints, k2: Ints) -> tuple[Floats, Floats]:
+    """What practice alone gives over each student's span, from single steps, and its error."""
     weekly = free_steps.weekly(cell.student, cell.day, value, cell.drilled, cell.between + cell.noise)
     day = cell.day.astype(float)
     span = (_means(cell, day, latest, k2) - _means(cell, day, first, k1)) / 7
-    seen = np.isfinite(span)
+    return weekly.rate * span, weekly.error * np.abs(span)
+
+
+def _told(cell: Cell, expected: Floats, error: Floats) -> tuple[Floats, Floats]:
+    """Give no expectation whose 95% interval is wider, by the median, than the smallest change that matters."""
     matters = blocks.SPREAD_MATTERS_FROM if cell.measure == "spread" else METRIC[cell.metric].matters_from
-    if not seen.any() or not 2 * 1.96 * weekly.error * float(np.median(np.abs(span[seen]))) <= matters:
+    known = np.isfinite(expected)
+    if known.any() and 2 * 1.96 * float(np.median(error[known])) <= matters:
         return expected, error
-    short = np.isnan(expected)
-    return np.where(short, weekly.rate * span, expected), np.where(short, weekly.error * np.abs(span), error)
+    return np.full(expected.size, np.nan), np.full(error.size, np.nan)
 
 
 def _one_level(value: Floats, club: pl.Series, student: Ints) -> Floats:
