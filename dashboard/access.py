@@ -37,6 +37,11 @@ PAGES_OF: dict[str, tuple[str, ...]] = {
 PASSED_ON = ("X-Forwarded-For", "Forwarded", "X-Real-Ip")
 """Headers that say that another server stands between the reader and this one."""
 KEPT = "person"
+STYLE = """<style>
+[data-testid="stElementToolbarButton"]:has([aria-label^="Download as"]),
+[data-testid="stElementToolbarButton"]:has([aria-label^="Copy"]) {display: none;}
+</style>"""
+# Tables and pictures have ways of their own to be saved, which leave no line of use: only the buttons below do.
 
 
 @dataclass(frozen=True)

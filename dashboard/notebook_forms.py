@@ -134,8 +134,10 @@ def enter_observation(place: Place, ticket: str, measure: str, value: float) -> 
     )  # fmt: skip
 
 
-def numbers(read: Reading) -> dict[str, str]:
+@st.cache_data(max_entries=8, show_spinner=False)
+def numbers(_read: Reading, path: str, system: str) -> dict[str, str]:
     """Return the numbers a goal can have, drills' aims first: "club group.metric" -> name."""
+    read = _read
     both = pl.concat([frame.select("club_group", "metric") for frame in (read.ask("drill_choices"), read.metrics)])
     named = both.filter(pl.col("club_group") != "any").unique(maintain_order=True)
     both = [f"{group}.{metric}" for group, metric in named.iter_rows()]
@@ -147,7 +149,7 @@ def goal(read: Reading, place: Place) -> None:
     standing = notebook_goal.latest(read, place.student_id)
     st.markdown(notebook_sentences.plain(notebook_goal.sentence(read, standing)) if standing else words.GOAL_NONE)
     ticket = place.ticket("goal")
-    options = numbers(read)
+    options = numbers(read, read.path, read.home.system)
     said = st.text_area(words.GOAL_WORDS, key=f"goal-words-{ticket}", max_chars=300, height=80)
     picked = st.selectbox(
         words.GOAL_NUMBER, list(options), format_func=lambda one: options[one], key=f"goal-number-{ticket}"

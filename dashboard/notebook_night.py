@@ -14,6 +14,8 @@ from dashboard.charts import session_timeline
 from dashboard.notebook_taps import Place
 from dashboard.reading import Reading
 from dashboard.sentences import Row, day
+from dashboard.shown import Shown
+from dashboard.theme import Chart, Look
 from warehouse import settings
 
 GAP_SECONDS = 60
@@ -90,6 +92,19 @@ def stretches(shots: pl.DataFrame, metric: str, names: dict[str, str]) -> list[R
     )
 
 
+@st.cache_resource(max_entries=50, show_spinner=False)
+def timeline(
+    kept: tuple[str, ...],
+    _shots: pl.DataFrame,
+    _drills: pl.DataFrame,
+    _ends_at: datetime,
+    _shown: Shown,
+    _look: Look,
+) -> Chart:
+    """Return the timeline, drawn once for what it is kept by: version, session, number, units and look."""
+    return session_timeline.chart(_shots, _drills, _ends_at, _shown, _look, _shown.label)
+
+
 def last_session(read: Reading, place: Place) -> None:
     """Draw the balls of the last published session as dots in time, the drills shaded."""
     st.subheader(words.SECTIONS["shots"])
@@ -102,7 +117,8 @@ def last_session(read: Reading, place: Place) -> None:
     st.markdown(notebook_sentences.session(session, len(gaps(read, place.student_id).options) - 1))
     metric, group = number_for(read, place, shots)
     shown = read.shown(metric, group)
-    chart = session_timeline.chart(shots, drills, session["ends_at"], shown, page_parts.look(), shown.label)
+    kept = (read.path, session["session_id"], metric, read.home.system, page_parts.look().name)
+    chart = timeline(kept, shots, drills, session["ends_at"], shown, page_parts.look())
     rows = stretches(shots, metric, dict(drills.select("episode_id", "name").iter_rows()))
     lines = [notebook_sentences.stretch(row, shown.label) for row in rows]
     page_parts.picture(chart, lines, shots, "session-shots", session_timeline.KEY)

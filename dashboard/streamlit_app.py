@@ -27,6 +27,7 @@ def main() -> None:
     """Show the page asked for between the last run's word and one line of small print."""
     st.set_page_config(page_title=words.APP, layout="wide")
     st.html(page_parts.style())
+    st.html(access.STYLE)
     home = read_home()
     person = access.enter(home)
     if person is None:

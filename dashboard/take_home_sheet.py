@@ -53,6 +53,11 @@ class Sheet:
             return words.GUARDIAN_UNKNOWN
         return words.GUARDIAN if self.minor else ""
 
+    @property
+    def said(self) -> tuple[object, ...]:
+        """Return all that the page says, to know whether it is still what was released."""
+        return self.name, self.minor, self.goal, self.worked, self.changed, self.drill, self.current
+
 
 def number_of(read: Reading, student_id: str) -> tuple[Row | None, Row | None]:
     """Return the student's goal and the change of its number; without a goal, of the number seen most."""

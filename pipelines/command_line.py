@@ -15,6 +15,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
+from pipelines.operations import operations
 from warehouse.home import Home
 
 app = typer.Typer(
@@ -28,6 +29,7 @@ HomeOption = Annotated[
     Path | None, typer.Option("--home", help="The academy's folder; else $ACADEMY_HOME, else ./academy_home.")
 ]
 PORT, WEB_PORT = 8501, 3000
+app.add_typer(operations)
 
 
 def stop(code: int, message: str) -> NoReturn:
@@ -96,9 +98,11 @@ def demo(
 def open_dashboard(home: Home, port: int, address: str = "127.0.0.1") -> int:
     """Run the dashboard until it is stopped; return its exit code."""
     script = Path(__file__).parents[1] / "dashboard" / "streamlit_app.py"
+    secrets = home.path / "secrets.toml"
+    login = ["--secrets.files", str(secrets)] if secrets.exists() else []
     command = [
         sys.executable, "-m", "streamlit", "run", str(script), "--server.port", str(port), "--server.address", address,
-        "--server.headless", "true", "--browser.gatherUsageStats", "false", "--", "--home", str(home.path),
+        "--server.headless", "true", "--browser.gatherUsageStats", "false", *login, "--", "--home", str(home.path),
     ]  # fmt: skip
     typer.echo(f"dashboard: http://{address}:{port}  (Ctrl-C stops it)")
     try:
@@ -111,9 +115,12 @@ def open_dashboard(home: Home, port: int, address: str = "127.0.0.1") -> int:
 def dashboard(
     home: HomeOption = None,
     port: Annotated[int, typer.Option(help="Port on this machine.")] = PORT,
+    address: Annotated[
+        str, typer.Option(help="Address to serve; another than this machine's own needs a login in HOME/secrets.toml.")
+    ] = "127.0.0.1",
 ) -> None:
     """Open the dashboard on this machine."""
-    raise typer.Exit(open_dashboard(Home.find(home), port))
+    raise typer.Exit(open_dashboard(Home.find(home), port, address))
 
 
 @app.command()

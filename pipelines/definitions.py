@@ -2,6 +2,7 @@
 
 import dagster as dg
 
+from pipelines import alerts
 from pipelines.automation import late_file_sensor, nightly_schedule
 from pipelines.exports import export_assets, notebook_entries, reference_tables
 from pipelines.models import model_assets
@@ -36,7 +37,7 @@ def definitions(home: Home) -> dg.Definitions:
         assets=assets,
         jobs=[job],
         schedules=[nightly_schedule(NIGHTLY, home, settings)],
-        sensors=[late_file_sensor(NIGHTLY, home)],
+        sensors=[late_file_sensor(NIGHTLY, home), *alerts.sensors(home)],
         resources={"academy": Academy(home_path=str(home.path))},
         executor=dg.in_process_executor,
     )

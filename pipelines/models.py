@@ -4,7 +4,7 @@ import dagster as dg
 
 from pipelines.checks import key, results, specs
 from pipelines.resources import Academy
-from warehouse import build, nights
+from warehouse import build, nights, retention
 from warehouse.model import GIVEN, Model, models
 from warehouse.schema.registry import TABLES
 
@@ -52,6 +52,11 @@ def by_night_assets(partitions: dg.PartitionsDefinition) -> dg.AssetsDefinition:
         """Build every night whose inputs changed: a lesson corrected today may belong to a night long past."""
         connection = academy.models
         changed = nights.changed(connection, academy.settings)
+        for night in retention.take_back(connection, academy.home.landing, changed, academy.settings.limits):
+            del changed[night]
+            academy.warnings.append(
+                f"{night} changed, and landing/shots no longer holds its exports: it stays as it was built"
+            )
         build.build_nights(connection, changed, academy.settings, academy.progress)
         context.log.info(f"{len(changed)} nights built")
         found = {model.name: results(connection, model.name) for model in made}

@@ -16,6 +16,7 @@ import dagster as dg
 import duckdb
 import sqlalchemy
 
+from pipelines import alerts
 from pipelines.definitions import NIGHTLY, definitions
 from pipelines.partitions import nights_landed, range_tags, today
 from pipelines.resources import telling
@@ -103,13 +104,18 @@ def run(home: Home, *, night: date | None = None, rebuild: bool = False, progres
         return told(home, Night(
             Outcome.NOT_PUBLISHED, f"{home.path} cannot be written ({said}): look at its disk and rights, and run again"
         ))  # fmt: skip
+    except Exception as fault:
+        alerts.after_night(home, alerts.NOT_PUBLISHED, f"unexpected error: {fault}")
+        raise
 
 
 def told(home: Home, night: Night) -> Night:
     """Write what became of the run beside the published file, where there is room and a right to, and return it."""
     word = {0: "published", 3: "published with warnings"}.get(night.outcome, "not published")
+    through = night.through and night.through.isoformat()
+    night.warnings += alerts.after_night(home, word, night.message, through)
     with suppress(OSError):
-        publish.tell_last_run(home, word, night.through and night.through.isoformat(), night.message, night.warnings)
+        publish.tell_last_run(home, word, through, night.message, night.warnings)
     return night
 
 

@@ -4,9 +4,10 @@ from datetime import timedelta
 
 import dagster as dg
 
+from pipelines import run_steps
 from pipelines.checks import key
 from pipelines.resources import Academy
-from warehouse import publish
+from warehouse import publish, retention
 from warehouse.model import models
 
 KEY = dg.AssetKey(["published", "current"])
@@ -19,7 +20,7 @@ KEY = dg.AssetKey(["published", "current"])
     description="The published file: core, mart and ops, audited, swung over in one rename.",
     freshness_policy=dg.FreshnessPolicy.time_window(fail_window=timedelta(hours=26)),
 )
-def published_file(academy: Academy) -> dg.MaterializeResult:
+def published_file(context: dg.AssetExecutionContext, academy: Academy) -> dg.MaterializeResult:
     """Publish what has passed its audit."""
     academy.progress("publishing", 0, 1)
     connection = academy.models
@@ -30,7 +31,9 @@ def published_file(academy: Academy) -> dg.MaterializeResult:
         ).fetchall()
     ]
     built = connection.execute("select count(*) from stage.night").fetchone()[0]
+    run_steps.record(context, connection)
     version = publish.publish(connection, academy.home, built, warned, academy.settings.publishing.keep_versions)
+    retention.trim(connection, academy.settings.retention.raw_nights)
     academy.progress("publishing", 1, 1)
     return dg.MaterializeResult(
         metadata={"file": version.name, "bytes": version.stat().st_size, "warnings": len(warned)}

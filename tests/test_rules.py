@@ -114,12 +114,12 @@ def test_the_dictionary_is_fresh() -> None:
     assert dictionary.FILE.read_text(encoding="utf-8") == dictionary.as_markdown()
 
 
-def test_every_column_is_described_in_words() -> None:
+def test_every_column_is_described_in_more_than_three_words() -> None:
     thin = [
         f"{table.name}.{column.name}"
         for table in TABLES.values()
         for column in table.columns
-        if not column.description.strip() or not column.description.endswith(".")
+        if len(column.description.split()) <= 3
     ]
     assert thin == []
 
@@ -163,7 +163,8 @@ def test_no_file_is_named_for_nothing() -> None:
 
 
 def test_nothing_is_left_for_later() -> None:
-    marks = re.compile(r"\b(TO" + r"DO|FIX" + r"ME|NotImplemented" + r"Error)\b|pytest\.(skip|xfail|mark\.(skip|xfail))")
+    words = "|".join(("TO" "DO", "FIX" "ME", "NotImplemented" "Error"))
+    marks = re.compile(rf"\b({words})\b|pytest\.(skip|xfail|mark\.(skip|xfail))")
     left = [path.name for path in (*MODULES, *(ROOT / "tests").rglob("*.py")) if marks.search(path.read_text("utf-8"))]
     assert left == []
 
@@ -172,7 +173,8 @@ def test_heavy_libraries_are_not_imported_with_the_definitions() -> None:
     code = (
         "import sys, pathlib; from warehouse.home import Home; from pipelines.definitions import definitions; "
         "definitions(Home(pathlib.Path('/nowhere'))); "
-        "print([name for name in ('scipy.stats', 'statsmodels', 'numba', 'streamlit', 'altair') if name in sys.modules])"
+        "heavy = ('scipy.stats', 'statsmodels', 'numba', 'streamlit', 'altair'); "
+        "print([name for name in heavy if name in sys.modules])"
     )
     said = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
     assert said.stdout.strip().splitlines()[-1] == "[]"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import polars as pl
-from sqlalchemy import Table, create_engine, or_, select, text
+from sqlalchemy import Table, create_engine, false, or_, select, text
 from sqlalchemy.engine import make_url
 from sqlalchemy.sql import ColumnElement
 
@@ -70,5 +70,7 @@ def _names(table: Table, student_id: str, lessons: set[str]) -> ColumnElement[bo
     if table is USAGE:
         word = f"(^|[^0-9A-Za-z]){re.escape(student_id)}($|[^0-9A-Za-z])"
         return or_(table.c.detail.regexp_match(word), table.c.who == student_id)
+    if "student_id" not in table.c:
+        return false()  # a trial's plan and looks are about nobody in particular
     named = table.c.student_id == student_id
     return or_(named, table.c.lesson_id.in_(sorted(lessons))) if "lesson_id" in table.c else named

@@ -25,7 +25,7 @@ FOLDER = Path(__file__).parent / "models"
 GIVEN = frozenset({"stage.night", "stage.bay_clock", "stage.club", "stage.metric_name"})
 """Stage tables that the build itself fills from declarations and settings."""
 
-KEPT = frozenset({"ops.night", "ops.publication", "ops.check_result"})
+KEPT = frozenset({"ops.night", "ops.publication", "ops.check_result", "ops.run_step"})
 """Tables that no model makes: the build, the audit and the publication keep their own books in them."""
 
 

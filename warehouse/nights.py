@@ -6,6 +6,7 @@ from datetime import date
 
 import duckdb
 
+from warehouse import retention
 from warehouse.model import night_code_hash
 from warehouse.settings import Settings
 
@@ -54,7 +55,14 @@ drills as (
 
 people as (
     select shots.night, bit_xor(hash(shots.student_id, student.handed)) as of_people
-    from (select distinct night, student_id from raw.shot where student_id is not null) as shots
+    from (
+        select night, student_id
+        from raw.shot
+        where student_id is not null
+        union
+        select night, student_id
+        from raw.trimmed_student
+    ) as shots
     left join raw.student as student using (student_id)
     group by shots.night
 ),
@@ -87,6 +95,7 @@ cross join academy
 
 def changed(connection: duckdb.DuckDBPyConnection, settings: Settings) -> dict[date, str]:
     """Return the nights to build, each with the fingerprint of its inputs."""
+    retention.create_tables(connection)
     rules = f"{night_code_hash()} {settings.episodes.model_dump_json()} {settings.flight.model_dump_json()}"
     rows = connection.execute(
         f"with now as ({FINGERPRINTS}) select now.night, now.fingerprint from now "

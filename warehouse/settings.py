@@ -101,6 +101,22 @@ class Notebook(Section):
     url: str = Field("", description="an SQLAlchemy URL; empty: notebook.sqlite in this folder")
 
 
+class Alerts(Section):
+    """Who is told when a night fails, a bay is late or nothing is published."""
+
+    command: list[str] = Field(
+        default_factory=list, description="a program and its arguments, given a JSON on standard input; empty: nobody"
+    )
+    timeout_seconds: int = Field(30, ge=1, le=600, description="after which the program is ended")
+    silent_hours: int = Field(26, ge=1, description="without a publication, after which `academy doctor --alert` tells")
+
+
+class Retention(Section):
+    """How long raw shots are kept in the private database; what is published keeps every night."""
+
+    raw_nights: int = Field(0, ge=0, description="latest nights whose raw shots are kept; 0: all")
+
+
 class Access(Section):
     """Who sees which pages, by the login's verified e-mail or its subject; without a login, on this machine: all."""
 
@@ -124,6 +140,8 @@ class Settings(Section):
     publishing: Publishing = Publishing()
     limits: Limits = Limits()
     notebook: Notebook = Notebook()
+    alerts: Alerts = Alerts()
+    retention: Retention = Retention()
     access: Access = Access()
     matters: dict[str, float | dict[str, float]] = Field(
         default_factory=dict, description="smallest change that matters: a metric's, or by club group"

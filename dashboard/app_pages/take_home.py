@@ -69,16 +69,20 @@ def show(sheet: Sheet) -> None:
 
 def release(read: Reading, student_id: str, sheet: Sheet) -> None:
     """Let the coach release what is shown; anything else than what was released must be released again."""
-    text = take_home_sheet.render(sheet)
     st.caption(words.RELEASE_HELP)
-    released = st.checkbox(words.RELEASE_PAGE, key=f"release-{student_id}-{hash(text)}")
+    released = st.checkbox(words.RELEASE_PAGE, key=f"release-{student_id}-{hash(repr(sheet.said))}")
     if not released:
         st.markdown(words.RELEASE_FIRST)
         return
     access.download(
-        words.DOWNLOAD_PAGE, text.encode(), f"practice-page-{student_id}.html", "text/html", home=read.home,
-        key="take-home", detail=f"page to take home of {student_id}, released",
-    )  # fmt: skip
+        words.DOWNLOAD_PAGE,
+        lambda: take_home_sheet.render(sheet).encode(),
+        f"practice-page-{student_id}.html",
+        "text/html",
+        home=read.home,
+        key="take-home",
+        detail=f"page to take home of {student_id}, released",
+    )
 
 
 def alone_view(students: pl.DataFrame) -> Row | None:

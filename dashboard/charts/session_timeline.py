@@ -12,7 +12,7 @@ from dashboard.shown import Shown
 from dashboard.theme import Chart, Look, finish
 
 KEY = (
-    "●  counts in the student's blocks · ◇  hit while a drill ran · ×  mishit or set aside · shaded: a drill, from aid "
+    "●  counts in the student's blocks · ◇  hit while a drill ran · +  mishit or set aside · shaded: a drill, from aid "
     "down to aid up"
 )
 KINDS = ("counts", "during a drill", "left out")

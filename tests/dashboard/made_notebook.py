@@ -9,6 +9,7 @@ from typing import Any
 import polars as pl
 from streamlit.testing.v1 import AppTest
 
+from dashboard import access
 from warehouse.notebook.reading import read_entries
 from warehouse.notebook.store import history, open_store
 
@@ -22,10 +23,13 @@ def own_home(home: Path, place: Path) -> Path:
 
 
 def opened(home: Path, page: str, monkeypatch: Any, **parameters: str) -> AppTest:
-    """Open a page of a home with parameters in its address."""
+    """Open a page of a home with parameters in its address; it is made the first of the roles that have it."""
     monkeypatch.setenv("ACADEMY_HOME", str(home))
-    app = AppTest.from_file(str(APP), default_timeout=30).run()
-    app.switch_page(f"app_pages/{page}.py")
+    for role, pages in access.PAGES_OF.items():
+        if page in pages:
+            rest = tuple(one for one in pages if one != page)
+            monkeypatch.setitem(access.PAGES_OF, role, (page, *rest))
+    app = AppTest.from_file(str(APP), default_timeout=30)
     for key, value in parameters.items():
         app.query_params[key] = value
     return app.run()
@@ -76,3 +80,10 @@ def all_entries(home: Path, table: str) -> pl.DataFrame:
     found = history(store, table)
     store.close()
     return found
+
+
+def enter(here: Path, action: Any, **values: Any) -> None:
+    """Enter something as another tablet would."""
+    store = open_store(url(here))
+    action(store, by="another tablet", **values)
+    store.close()

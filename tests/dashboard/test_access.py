@@ -173,7 +173,7 @@ def test_a_page_of_another_role_is_not_shown_even_where_it_stood_open(
     app.run()
     assert questions[page] not in [one.value for one in app.title]
     with pytest.raises(ValueError, match="Could not find a navigation page"):
-        opened(here, page, monkeypatch)
+        app.switch_page(f"app_pages/{page}.py")
 
 
 @pytest.mark.usefixtures("with_login")

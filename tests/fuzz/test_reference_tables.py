@@ -44,9 +44,7 @@ def test_damaged_tables_give_one_error_or_are_taken_with_warnings(
 
 @many()
 @given(edits=EDITS, cut=CUT)
-def test_a_damaged_profile_is_read_or_named_in_one_error(
-    tried: Tried, edits: Edits, cut: float | None
-) -> None:
+def test_a_damaged_profile_is_read_or_named_in_one_error(tried: Tried, edits: Edits, cut: float | None) -> None:
     text = '[file]\nformat = "csv"\nencoding = "utf-8"\nnulls = ["", "-"]\nskip_rows = 1\n' + COLUMNS
     tried.profile("damaged", damaged(text.encode(), edits, cut))
     try:

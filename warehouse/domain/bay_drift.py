@@ -96,6 +96,8 @@ def flag(sessions: pl.DataFrame, offsets: pl.DataFrame, events: pl.DataFrame | N
     if not parts:
         return pl.DataFrame(schema=SCHEMA)
     weeks = pl.concat(parts).sort(*KEY, "week")
+    if weeks.is_empty():  # An academy's first week has nothing to be compared with.
+        return pl.DataFrame(schema=SCHEMA)
     series = [_series(part) for _, part in weeks.group_by(KEY, maintain_order=True)]
     return _control_luck(pl.concat(series)).select(pl.col(name).cast(kind) for name, kind in SCHEMA.items())
 

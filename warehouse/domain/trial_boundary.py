@@ -16,8 +16,8 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 
 SPENDINGS = ("obrien-fleming", "pocock")
-_POINTS = 64
-"""Gauss-Legendre points a piece; the continuation region has a piece every two standard errors of the step."""
+_POINTS = 24
+"""Gauss-Legendre points a piece of eight standard errors of the step; with twice as many no boundary moves by 1e-6."""
 _FAR = 8.5
 """Beyond this many standard errors a normal has less than 2e-17."""
 
@@ -159,7 +159,8 @@ def spending_boundary(kind: str, information: ArrayLike, alpha: float = 0.05) ->
         else:
             limit = float(brentq(_over(path, float(t), wanted), 0.0, top, xtol=1e-10))
         out.append(limit)
-        path.advance(limit, -limit, float(t))
+        if len(out) < share.size:
+            path.advance(limit, -limit, float(t))
     return np.array(out)
 
 

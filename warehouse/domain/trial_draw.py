@@ -32,7 +32,7 @@ LEAST_SECRET = 32
 
 @dataclass(frozen=True)
 class Lots:
-    """A trial's draw: its arms (drills, `FREE_PRACTICE`, or orders joined by `ORDER_MARK`), each as often as another."""
+    """A trial's draw: its arms (drills, `FREE_PRACTICE`, or orders joined by `ORDER_MARK`), all alike often."""
 
     trial_id: str
     arms: tuple[str, ...]
@@ -208,7 +208,7 @@ def follows(sequences: Sequence[Sequence[str]]) -> dict[tuple[str, str], int]:
 def refusal(
     arms: Sequence[str], *, unfit: Sequence[str], agreed: bool, minor: bool, guardian_agreed: bool, already: bool,
     consent: bool = True,
-) -> str | None:
+) -> str | None:  # fmt: skip
     """Why a student is not drawn, in one sentence; None: may be drawn.
 
     `unfit`: arms held for this student (pain, injury, age, space); one is enough, since a lot that could not be done

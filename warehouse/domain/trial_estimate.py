@@ -64,9 +64,8 @@ def _ready(rows: pl.DataFrame, arm: str) -> _Ready:
     start = rows["baseline"].to_numpy()[:, None]
     start = start if float(np.ptp(start)) > 0 else start[:, :0]
     label = rows.select(pl.concat_str(["stratum", pl.col("block").fill_null(0).cast(pl.String)], separator="\n"))
-    return _Ready(
-        rows["outcome"].to_numpy(), treated, np.hstack([start, crossed]), fixed, label.to_series().to_numpy().astype(str)
-    )
+    block = label.to_series().to_numpy().astype(str)
+    return _Ready(rows["outcome"].to_numpy(), treated, np.hstack([start, crossed]), fixed, block)
 
 
 def _result(fit: Contrast, critical: float | None) -> dict[str, Any]:
@@ -149,9 +148,7 @@ def _within(
     periods: pl.DataFrame, by: str, arm: str, reference: str, critical: float | None, redraws: int, seed: int
 ) -> dict[str, Any]:
     sides = [
-        periods.filter(pl.col(by) == name)
-        .group_by("student_id")
-        .agg(pl.col("period", "baseline", "outcome").mean())
+        periods.filter(pl.col(by) == name).group_by("student_id").agg(pl.col("period", "baseline", "outcome").mean())
         for name in (arm, reference)
     ]
     pair = sides[0].join(sides[1], on="student_id", suffix="_other").sort("student_id")

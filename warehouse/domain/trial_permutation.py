@@ -51,7 +51,7 @@ def randomisation_p(
     while draws_left > 0:
         size = min(_BATCH, draws_left)
         other = _statistic(np.broadcast_to(target, (size, t.size)), redrawn(block, t, size, seed + draws_left), x)
-        larger += int((other >= seen - 1e-9).sum())
+        larger += int((other >= seen * (1 - 1e-9)).sum())  # the mirrored draw ties but for rounding
         draws_left -= size
     return (1 + larger) / (1 + draws)
 

@@ -81,13 +81,15 @@ def residual_variance(design: Design, spread: Spread) -> float:
 
 
 def error_variance(students: float, design: Design, spread: Spread) -> float:
-    """Variance of the estimated difference of two drills, `students` entered in all arms together."""
+    """Variance of the estimated difference of two drills, `students` entered in all arms together.
+
+    With the chance imbalance of the block before, which costs 1 + 1/(df - 1) where its slope is estimated too: the mean
+    of n xbar^2 / Sxx for normal blocks, elementary.
+    """
     kept = students * design.followed
-    own = residual_variance(design, spread)
-    if design.kind == "crossover":
-        return (2.0 * own + spread.response) / kept
-    per_arm = kept / design.arms
-    return (2.0 * own + spread.response) / per_arm
+    whole = 2.0 * residual_variance(design, spread) + spread.response
+    imbalance = 1.0 + 1.0 / max(degrees_of_freedom(students, design) - 1.0, 1.0)
+    return imbalance * whole / (kept if design.kind == "crossover" else kept / design.arms)
 
 
 def degrees_of_freedom(students: float, design: Design) -> float:

@@ -16,7 +16,7 @@ from warehouse.domain.episodes import Level, Panel
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-LENGTH = 8.0
+LENGTH = 6.0
 """Shots over which a cold start fades to 1/e (common practice, no source: a golfer is warm after some 20 balls). First
 blocks of 6 to 24 shots tell how large the lag is, hardly how long it lasts; a length chosen by fit did worse."""
 MIN_BLOCKS = 100

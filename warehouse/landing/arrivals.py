@@ -112,6 +112,14 @@ def _entries(folder: Path) -> list[os.DirEntry[str]]:
         return sorted((entry for entry in found if not entry.name.startswith(".")), key=lambda entry: entry.name)
 
 
+def _is_folder(entry: os.DirEntry[str]) -> bool:
+    """Return whether an entry is a folder; a link in a circle is none."""
+    try:
+        return entry.is_dir()
+    except OSError:
+        return False
+
+
 def night_of(name: str) -> dt.date | None:
     """Return the night a folder is named for; None where its name is no ISO date."""
     try:
@@ -125,7 +133,7 @@ def _scan(landing: Path, night: dt.date | None) -> Iterator[ExportFile | str]:
     """Yield every export, and a warning for everything that is none."""
     for folder in _entries(landing / "shots"):
         day = night_of(folder.name)
-        if day is None or not folder.is_dir():
+        if day is None or not _is_folder(folder):
             yield f"shots/{in_words(folder.name)} is not a night's folder: name it by its date, such as 2024-02-19"
             continue
         if night is not None and day != night:
@@ -141,7 +149,7 @@ def _scan(landing: Path, night: dt.date | None) -> Iterator[ExportFile | str]:
                 yield f"shots/{folder.name}/{shown} has a name that is no text and is left alone: name it by its bay"
             elif entry.name.endswith(SET_ASIDE):
                 yield f"shots/{folder.name}/{entry.name} looks half written and is left alone until it is renamed"
-            elif entry.is_dir():
+            elif _is_folder(entry):
                 yield f"shots/{folder.name}/{entry.name} is a folder, not an export"
             else:
                 bay_id, suffix = split_name(entry.name)

@@ -163,8 +163,9 @@ def _inspect_all(
             groups.setdefault(reading, []).append(inspected)
         except Exception as fault:
             # One file, whatever is in it, must not keep the others out.
-            known = isinstance(fault, RefusedError)
-            reason = str(fault) if known else f"{UNFORESEEN} ({type(fault).__name__}: {fault}): copy it again from the bay"
+            reason = str(fault)
+            if not isinstance(fault, RefusedError):
+                reason = f"{UNFORESEEN} ({type(fault).__name__}: {fault}): copy it again from the bay"
             by = _Settings(readings, limits).as_refused(file)
             opened = misplaced(path, landing) is None and file.size_bytes <= limits.file_megabytes * MEGABYTE
             content = (hash_or_none(path) if opened else None) or ""

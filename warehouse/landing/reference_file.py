@@ -63,24 +63,8 @@ def file_name(table: Table) -> str:
 def read(path: Path, table: Table) -> Content:
     """Return a file's rows, typed by the table's declaration, and everything wrong with them."""
     name, content = path.name, Content()
-    if wrong := misplaced(path, path.parent.parent):
-        content.fatal.append(Fault(name, None, None, None, *wrong.split(": ", 1)))
-        return content
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError:
-        if name not in OPTIONAL_FILES:
-            content.fatal.append(Fault(name, None, None, None, "is missing", "put it into landing/academy"))
-        return content
-    except UnicodeDecodeError as fault:
-        line = path.read_bytes()[: fault.start].count(b"\n") + 1
-        content.fatal.append(Fault(name, line, None, None, "is not UTF-8", "save it as UTF-8"))
-        return content
-    except OSError as fault:
-        content.fatal.append(Fault(name, None, None, None, f"cannot be read ({fault.strerror})", "check its rights"))
-        return content
-    if line := _open_quote(text):
-        content.fatal.append(Fault(name, line, None, None, "a quote is opened and never closed", "close it"))
+    text = _text(path, content)
+    if text is None:
         return content
     reader = csv.reader(io.StringIO(text, newline=""))
     try:
@@ -89,11 +73,38 @@ def read(path: Path, table: Table) -> Content:
         content.fatal.append(Fault(name, 1, None, None, f"is no CSV ({fault})", "correct the line"))
         return content
     declared = [column for column in table.columns if column.name != "line"]
-    if not _header_serves(name, header, declared, content):
-        return content
-    for line, said in _rows(reader, name, len(header), content):
-        _take(name, line, dict(zip(header, said, strict=False)), declared, content)
+    if _header_serves(name, header, declared, content):
+        for line, said in _rows(reader, name, len(header), content):
+            _take(name, line, dict(zip(header, said, strict=False)), declared, content)
     return content
+
+
+def _text(path: Path, content: Content) -> str | None:
+    """Return what a file says; None, and the fault where there must be a file, where it says nothing to go by."""
+
+    def fatal(line: int | None, problem: str, remedy: str) -> None:
+        content.fatal.append(Fault(path.name, line, None, None, problem, remedy))
+
+    if wrong := misplaced(path, path.parent.parent):
+        fatal(None, *wrong.split(": ", 1))
+        return None
+    try:
+        said = path.read_bytes()
+        text = said.decode("utf-8-sig")
+    except FileNotFoundError:
+        if path.name not in OPTIONAL_FILES:
+            fatal(None, "is missing", "put it into landing/academy")
+        return None
+    except OSError as fault:
+        fatal(None, f"cannot be read ({fault.strerror})", "check its rights")
+        return None
+    except UnicodeDecodeError as fault:
+        fatal(said[: fault.start].count(b"\n") + 1, "is not UTF-8", "save it as UTF-8")
+        return None
+    if line := _open_quote(text):
+        fatal(line, "a quote is opened and never closed", "close it")
+        return None
+    return text
 
 
 def _open_quote(text: str) -> int | None:

@@ -184,6 +184,12 @@ def _row(entry_id: str, first: str, corrects: str | None, by: str, values: dict[
     }  # fmt: skip
 
 
+def new_row(by: str, values: dict[str, Any]) -> dict[str, Any]:
+    """Return a first entry's row with an id made now, for entries that must be written together in one transaction."""
+    made = str(uuid.uuid4())
+    return _row(made, made, None, by, values)
+
+
 def _own_columns(table: str) -> list[Any]:
     """Return the columns that say what happened, not who entered it."""
     return list(TABLES[table].columns)[7:]

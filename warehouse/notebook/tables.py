@@ -7,20 +7,11 @@ Times of things that happened are the site's local time; `entered_at` is UTC. No
 from __future__ import annotations
 
 import polars as pl
-from sqlalchemy import (
-    Boolean,
-    Column,
-    Date,
-    DateTime,
-    Float,
-    Integer,
-    MetaData,
-    String,
-    Table,
-    Text,
-)
+from sqlalchemy import Boolean, Column, Date, DateTime, Float, Integer, String, Table, Text
 
-METADATA = MetaData()
+from warehouse.notebook.entry_table import METADATA, entry_table, student_column
+from warehouse.notebook.trial_tables import TRIAL_TABLES
+
 VERSION = 1
 
 CHOSEN_BY = ("coach", "student", "draw")
@@ -29,31 +20,10 @@ STOPS = ("pain", "aid struck", "rebound")
 USES = ("sql", "download")
 
 
-def _table(name: str, *columns: Column) -> Table:
-    """Return a table of entries: who entered it and when, what it corrects, and its own columns."""
-    return Table(
-        name,
-        METADATA,
-        Column("number", Integer, primary_key=True, autoincrement=True, comment="Order of entry."),
-        Column("entry_id", String(36), nullable=False, unique=True, comment="The entry, a UUID."),
-        Column("first_entry_id", String(36), nullable=False, index=True, comment="The first entry of its corrections."),
-        Column("corrects", String(36), comment="The entry it takes the place of; null for a first entry."),
-        Column("withdrawn", Boolean, nullable=False, default=False, comment="Taken back: it stands no longer."),
-        Column("entered_at", DateTime, nullable=False, comment="When it was entered, UTC."),
-        Column("entered_by", String(200), nullable=False, comment="Who entered it: role, or name where known."),
-        *columns,
-        sqlite_autoincrement=True,
-    )
-
-
-def _student(nullable: bool = False) -> Column:
-    return Column("student_id", String(200), nullable=nullable, comment="The student.")
-
-
-DRILL_ENTRY = _table(
+DRILL_ENTRY = entry_table(
     "drill_entry",
     Column("lesson_id", String(200), comment="The lesson; or student and bay."),
-    _student(nullable=True),
+    student_column(nullable=True),
     Column("bay_id", String(200), comment="The bay."),
     Column("drill_id", String(200), nullable=False, comment="The drill."),
     Column("starts_at", DateTime, nullable=False, comment="The aid went down, local time."),
@@ -61,48 +31,48 @@ DRILL_ENTRY = _table(
     Column("chosen_by", String(20), comment="coach, student, or draw: by lot."),
     Column("placed_afterwards", Boolean, nullable=False, comment="Entered later, by the gaps between shots."),
 )
-SET_ASIDE = _table(
+SET_ASIDE = entry_table(
     "set_aside",
     Column("bay_id", String(200), nullable=False, comment="The bay."),
-    _student(nullable=True),
+    student_column(nullable=True),
     Column("starts_at", DateTime, nullable=False, comment="Start, local time."),
     Column("ends_at", DateTime, comment="End, local time; null while it lasts."),
     Column("kind", String(40), nullable=False, comment="What it was."),
     Column("moved_to_bay_id", String(200), comment="For 'moved to bay': which."),
 )
-STOP_ENTRY = _table(
+STOP_ENTRY = entry_table(
     "stop_entry",
-    _student(),
+    student_column(),
     Column("drill_id", String(200), nullable=False, comment="The drill that was stopped."),
     Column("kind", String(40), nullable=False, comment="pain, aid struck or rebound."),
     Column("at", DateTime, nullable=False, comment="When, local time."),
 )
-OBSERVATION = _table(
+OBSERVATION = entry_table(
     "observation",
-    _student(),
+    student_column(),
     Column("observed_at", DateTime, nullable=False, comment="When, local time."),
     Column("measure", String(100), nullable=False, comment="What was observed, by its name in measures.csv."),
     Column("value", Float, nullable=False, comment="How much."),
     Column("unit", String(20), nullable=False, comment="Unit of the value."),
     Column("coach_id", String(200), comment="Who saw it."),
 )
-GOAL = _table(
+GOAL = entry_table(
     "goal",
-    _student(),
+    student_column(),
     Column("words", Text, nullable=False, comment="The goal in the student's words."),
     Column("metric", String(40), nullable=False, comment="The number that shows it."),
     Column("club_group", String(20), nullable=False, comment="With which clubs."),
     Column("target", Float, nullable=False, comment="The number aimed at, canonical unit."),
     Column("by_date", Date, comment="By when."),
 )
-HOLD = _table(
+HOLD = entry_table(
     "hold",
-    _student(),
+    student_column(),
     Column("drill_id", String(200), comment="The drill not to be given; or"),
     Column("aim_metric", String(40), comment="the aim not to be worked on."),
     Column("until", Date, nullable=False, comment="The first day it may be given again."),
 )
-USAGE = _table(
+USAGE = entry_table(
     "usage",
     Column("who", String(200), nullable=False, comment="Who asked."),
     Column("what", String(20), nullable=False, comment="sql or download."),
@@ -110,7 +80,7 @@ USAGE = _table(
     Column("at", DateTime, nullable=False, comment="When, UTC."),
 )
 TABLES: dict[str, Table] = {
-    table.name: table for table in (DRILL_ENTRY, SET_ASIDE, STOP_ENTRY, OBSERVATION, GOAL, HOLD, USAGE)
+    table.name: table for table in (DRILL_ENTRY, SET_ASIDE, STOP_ENTRY, OBSERVATION, GOAL, HOLD, USAGE, *TRIAL_TABLES)
 }
 SCHEMA_VERSION = Table("notebook_schema", METADATA, Column("version", Integer, primary_key=True, autoincrement=False))
 

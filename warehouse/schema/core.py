@@ -13,7 +13,7 @@ METRIC_NAMES = tuple(METRIC)
 NIGHT = Column("night", "DATE", "The academy's operating day, a local calendar date.")
 BAY_ID = Column("bay_id", "VARCHAR", "The bay in which the ball was struck.")
 SITE_ID = Column("site_id", "VARCHAR", "The site of the bay.")
-STUDENT_ID = Column("student_id", "VARCHAR", "The student.")
+STUDENT_ID = Column("student_id", "VARCHAR", "The student, by the academy's own id.")
 SESSION_ID = Column(
     "session_id", "VARCHAR", "The session: its lesson_id, or for practice outside lessons student, bay and first shot."
 )
@@ -28,8 +28,8 @@ CLUB = Column("club", "VARCHAR", "The club, by its canonical name.", values=tupl
 CLUB_GROUP = Column("club_group", "VARCHAR", "The club's group: driver, wood, iron or wedge.", values=CLUB_GROUPS)
 METRIC_COLUMN = Column("metric", "VARCHAR", "The number, by its name in mart.metric.", values=METRIC_NAMES)
 WEEK = Column("week", "DATE", "Monday of the local date.")
-EPISODE_ID = Column("episode_id", "VARCHAR", "The episode.")
-DRILL_ID = Column("drill_id", "VARCHAR", "The drill.")
+EPISODE_ID = Column("episode_id", "VARCHAR", "The drill episode, by its id.")
+DRILL_ID = Column("drill_id", "VARCHAR", "The drill, by the academy's own id.")
 
 
 def metric_column(metric: Metric) -> Column:
@@ -109,10 +109,10 @@ SESSION = Table(
         Column("begins_at", "TIMESTAMP", "Its first shot, the site's local time."),
         Column("ends_at", "TIMESTAMP", "Its last shot, the site's local time."),
         WEEK,
-        Column("shots", "BIGINT", "Shots struck.", "shots", low=1),
+        Column("shots", "BIGINT", "Shots struck in the session, mishits included.", "shots", low=1),
         Column("usable_shots", "BIGINT", "Shots that count in a block.", "shots", low=0),
-        Column("mishits", "BIGINT", "Mishits.", "shots", low=0),
-        Column("drills", "BIGINT", "Drills logged.", low=0),
+        Column("mishits", "BIGINT", "Mishits among the session's shots.", "shots", low=0),
+        Column("drills", "BIGINT", "Drills logged in the session.", low=0),
         Column("main_club", "VARCHAR", "The club most hit among usable shots.", nullable=True, values=tuple(CLUBS)),
         Column("split_after", "INTEGER", "Drill-free sessions: after how many usable shots of the main club the "
                "session is split.", "shots", True, 1),
@@ -127,7 +127,8 @@ DRILL_EPISODE = Table(
     (
         NIGHT,
         EPISODE_ID,
-        Column("kind", "VARCHAR", "drill or free_practice.", values=("drill", "free_practice")),
+        Column("kind", "VARCHAR", "A drill, or free_practice (a drill-free session split in two).",
+               values=("drill", "free_practice")),
         DRILL_ID.optional(),
         STUDENT_ID,
         SESSION_ID,
@@ -147,10 +148,10 @@ DRILL_EPISODE = Table(
         Column("drill_shots", "BIGINT", "Shots struck while the drill ran.", "shots", low=0),
         Column("pre_struck", "BIGINT", "Free balls struck before, mishits included, with the episode's club.", "shots",
                low=0),
-        Column("pre_mishits", "BIGINT", "Of those, mishits.", "shots", low=0),
+        Column("pre_mishits", "BIGINT", "Mishits among those free balls.", "shots", low=0),
         Column("post_struck", "BIGINT", "Free balls struck after, mishits included, with the episode's club.", "shots",
                low=0),
-        Column("post_mishits", "BIGINT", "Of those, mishits.", "shots", low=0),
+        Column("post_mishits", "BIGINT", "Mishits among those free balls.", "shots", low=0),
     ),
     night="night",
 )  # fmt: skip
@@ -170,7 +171,7 @@ BLOCK = Table(
         CLUB_GROUP,
         METRIC_COLUMN,
         Column("shots", "BIGINT", "Usable shots with this metric.", "shots", low=1),
-        Column("centre", "DOUBLE", "10% trimmed mean.", "metric"),
+        Column("centre", "DOUBLE", "10% trimmed mean of the block's shots.", "metric"),
         Column("variance", "DOUBLE", "Error variance of the centre (Tukey & McLaughlin 1963); null under two shots.",
                "metric squared", True, 0),
         Column("spread", "DOUBLE", "Winsorised standard deviation; null under two shots.", "metric", True, 0),
@@ -188,8 +189,8 @@ EPISODE_METRIC = Table(
         *block_columns("pre", "block before"),
         *block_columns("post", "block after"),
         Column("next_session_id", "VARCHAR", "The next session that counts for retention.", nullable=True),
-        Column("next_bay_id", "VARCHAR", "Its bay.", nullable=True),
-        Column("next_days", "INTEGER", "Days until then.", "days", True, 1),
+        Column("next_bay_id", "VARCHAR", "Bay of that next session.", nullable=True),
+        Column("next_days", "INTEGER", "Days until that next session.", "days", True, 1),
         *block_columns("next", "next session's first block"),
         Column("excluded_reason", "VARCHAR", "Why the episode is left out for this metric.", nullable=True,
                values=("too few shots", "event between", "no consent")),
@@ -215,7 +216,7 @@ FIRST_BLOCK = Table(
         Column("shots", "BIGINT", "Usable shots with this metric.", "shots", low=1),
         Column("centre", "DOUBLE", "10% trimmed mean, bay offset removed.", "metric"),
         Column("variance", "DOUBLE", "Error variance of the centre.", "metric squared", True, 0),
-        Column("spread", "DOUBLE", "Winsorised standard deviation.", "metric", True, 0),
+        Column("spread", "DOUBLE", "Winsorised standard deviation of the block.", "metric", True, 0),
     ),
 )
 
@@ -227,8 +228,8 @@ INTERRUPTION = Table(
         STUDENT_ID.optional(),
         BAY_ID.optional(),
         CLUB.optional(),
-        Column("on_date", "DATE", "The day."),
-        Column("kind", "VARCHAR", "What happened."),
+        Column("on_date", "DATE", "The day on which it happened."),
+        Column("kind", "VARCHAR", "What happened, by the event's kind."),
     ),
 )
 

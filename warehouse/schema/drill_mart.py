@@ -1,8 +1,8 @@
-"""Mart tables about drills: what they did, to whom, how surely, and where a change in carry came from."""
+"""Mart tables about drills: what they did, to whom, how surely; and what needs attention. Carry is in carry_mart.py."""
 
 from __future__ import annotations
 
-from warehouse.schema.core import CLUB_GROUP, DRILL_ID, EPISODE_ID, METRIC_COLUMN, STUDENT_ID
+from warehouse.schema.core import CLUB_GROUP, DRILL_ID, METRIC_COLUMN, STUDENT_ID
 from warehouse.schema.declaration import Column, Table
 from warehouse.schema.mart import MEASURES
 from warehouse.schema.metrics import CLUB_GROUPS
@@ -39,7 +39,7 @@ DRILL = Table(
     ("drill_id",),
     (
         DRILL_ID,
-        Column("name", "VARCHAR", "The drill's name."),
+        Column("name", "VARCHAR", "Name of the drill."),
         Column("aim_metric", "VARCHAR", "The number it aims at; null: no bay measures it.", nullable=True),
         Column("aim_direction", "VARCHAR", "raise, lower or toward.", nullable=True,
                values=("raise", "lower", "toward")),
@@ -60,8 +60,8 @@ DRILL_STOP = Table(
     (
         DRILL_ID,
         Column("kind", "VARCHAR", "Why it was stopped.", values=("pain", "aid struck", "rebound")),
-        Column("stops", "BIGINT", "How often.", low=1),
-        Column("last_on", "DATE", "When last."),
+        Column("stops", "BIGINT", "How often it was stopped for this.", low=1),
+        Column("last_on", "DATE", "When it was last stopped for this."),
     ),
 )
 
@@ -164,7 +164,7 @@ STUDENT_RESPONSE = Table(
                "drill.", values=("drill", "free_practice")),
         Column("place", "BIGINT", "Place in the strip, by response.", low=1),
         STUDENT_ID.optional(),
-        Column("episodes", "BIGINT", "Episodes done.", low=1),
+        Column("episodes", "BIGINT", "Episodes the student has done.", low=1),
         estimated("response", "Response beyond free practice after partial pooling."),
         estimated("response_low", "Lower end of its 95% interval."),
         estimated("response_high", "Upper end of its 95% interval."),
@@ -182,15 +182,15 @@ DRILL_SIDE_EFFECT = Table(
         GROUP_OR_ANY,
         Column("outcome", "VARCHAR", "mishit_share, or unmeasured_share (the aim's number missing).",
                values=("mishit_share", "unmeasured_share")),
-        Column("episodes", "BIGINT", "Episodes.", low=0),
-        Column("students", "BIGINT", "Students.", "students", low=0),
+        Column("episodes", "BIGINT", "Episodes the row rests on.", low=0),
+        Column("students", "BIGINT", "Students the row rests on.", "students", low=0),
         share("before", "Share of free balls before the drill."),
         share("after", "Share of free balls after the drill."),
         estimated("naive_change", "After less before, as it looks.", "share"),
         estimated("effect", "Change of the share beyond free practice.", "share"),
         estimated("ci_low", "Lower end of the 95% interval.", "share"),
         estimated("ci_high", "Upper end of the 95% interval.", "share"),
-        estimated("check_effect", "The second estimator.", "share"),
+        estimated("check_effect", "The change by the second estimator.", "share"),
         Column("warning", "BOOLEAN", "The drill worsens the share by at least the set amount."),
         Column("warning_reason", "VARCHAR", "The warning in words.", nullable=True),
     ),
@@ -207,8 +207,8 @@ SUBGROUP_EFFECT = Table(
         GROUP_OR_ANY,
         Column("characteristic", "VARCHAR", "handicap, handed, age or starting gap."),
         Column("level", "VARCHAR", "The group of students; null where too few could be compared.", nullable=True),
-        Column("episodes", "BIGINT", "Episodes.", nullable=True, low=0),
-        Column("students", "BIGINT", "Students.", "students", True, 0),
+        Column("episodes", "BIGINT", "Episodes the row rests on.", nullable=True, low=0),
+        Column("students", "BIGINT", "Students the row rests on.", "students", True, 0),
         estimated("effect", "Effect in this group."),
         estimated("ci_low", "Lower end of the 95% interval."),
         estimated("ci_high", "Upper end of the 95% interval."),
@@ -218,83 +218,12 @@ SUBGROUP_EFFECT = Table(
     ),
 )
 
-CARRY_SOURCE = Table(
-    "mart.carry_source",
-    "one episode: its change in carry, split so that the parts add up",
-    ("episode_id",),
-    (
-        EPISODE_ID,
-        DRILL_ID.optional(),
-        STUDENT_ID,
-        CLUB_GROUP,
-        estimated("carry_change", "Carry after less before, as measured.", "m"),
-        estimated("from_club_speed", "Part from club speed.", "m"),
-        estimated("from_contact", "Part from contact: ball speed beyond what speed and loft explain.", "m"),
-        estimated("from_attack_angle", "Part from attack angle.", "m"),
-        estimated("from_dynamic_loft", "Part from dynamic loft.", "m"),
-        estimated("from_spin", "Part from spin beyond what the delivery explains.", "m"),
-        estimated("remainder", "What the model does not explain: air, balls, measurement.", "m"),
-        Column("spin_source", "VARCHAR", "Whether spin was measured; modelled: its part is in the remainder.",
-               nullable=True, values=("measured", "modelled")),
-    ),
-)  # fmt: skip
-
-CARRY_SOURCE_SUMMARY = Table(
-    "mart.carry_source_summary",
-    "one drill or cohort and club group: mean parts of the change in carry",
-    ("grouped_by", "group_id", "club_group"),
-    (
-        Column("grouped_by", "VARCHAR", "drill or cohort.", values=("drill", "cohort")),
-        Column("group_id", "VARCHAR", "The drill_id or the cohort."),
-        CLUB_GROUP,
-        Column("episodes", "BIGINT", "Episodes.", low=0),
-        Column("students", "BIGINT", "Students.", "students", low=0),
-        *(
-            estimated(name, f"Mean over students: {name.replace('_', ' ')}.", "m")
-            for name in ("carry_change", "from_club_speed", "from_contact", "from_attack_angle", "from_dynamic_loft",
-                         "from_spin", "remainder")
-        ),
-    ),
-)  # fmt: skip
-
-CARRY_BY_DELIVERY = Table(
-    "mart.carry_by_delivery",
-    "one delivery on a grid, by the flight model on standard air at sea level",
-    ("club_speed", "attack_angle", "dynamic_loft"),
-    (
-        Column("club_speed", "DOUBLE", "Club speed.", "m/s"),
-        Column("attack_angle", "DOUBLE", "Attack angle.", "deg"),
-        Column("dynamic_loft", "DOUBLE", "Dynamic loft.", "deg"),
-        Column("ball_speed", "DOUBLE", "Ball speed.", "m/s"),
-        Column("launch_angle", "DOUBLE", "Launch angle.", "deg"),
-        Column("spin_rate", "DOUBLE", "Spin rate.", "rpm"),
-        Column("carry", "DOUBLE", "Carry.", "m"),
-        Column("best_loft", "BOOLEAN", "The dynamic loft that carries furthest at this speed and attack angle."),
-    ),
-)
-
-CARRY_BY_ATTACK = Table(
-    "mart.carry_by_attack",
-    "one club speed and attack angle: the best carry by the flight model, with its uncertainty about the difference",
-    ("club_speed", "attack_angle"),
-    (
-        Column("club_speed", "DOUBLE", "Club speed.", "m/s"),
-        Column("attack_angle", "DOUBLE", "Attack angle.", "deg"),
-        Column("dynamic_loft", "DOUBLE", "The dynamic loft that carries furthest.", "deg"),
-        Column("carry", "DOUBLE", "Carry on standard air at sea level.", "m"),
-        Column("carry_low", "DOUBLE", "Lower edge of the band of published coefficient sets, laid on one another at a "
-               "level hit.", "m"),
-        Column("carry_high", "DOUBLE", "Upper edge of that band.", "m"),
-        Column("carry_change", "DOUBLE", "Carry less that of a level hit.", "m"),
-    ),
-)  # fmt: skip
-
 URGENCY = Column("urgency", "INTEGER", "1 is most urgent.", low=1)
 NEED = (
     Column("kind", "VARCHAR", "What kind of thing it is."),
     Column("subject_id", "VARCHAR", "The drill, student or bay."),
     Column("metric", "VARCHAR", "The metric, or empty."),
-    Column("since", "DATE", "Since when.", nullable=True),
+    Column("since", "DATE", "Since when it has been so.", nullable=True),
     Column("sentence", "VARCHAR", "Why, in one sentence."),
 )
 NEED_KEY = ("kind", "subject_id", "metric")
@@ -319,7 +248,6 @@ ATTENTION = Table(
 )
 
 TABLES = (
-    DRILL, DRILL_STOP, DRILL_EFFECT, DRILL_FORECAST, STUDENT_RESPONSE, DRILL_SIDE_EFFECT, SUBGROUP_EFFECT, CARRY_SOURCE,
-    CARRY_SOURCE_SUMMARY, CARRY_BY_DELIVERY, CARRY_BY_ATTACK, DRILL_ATTENTION, BAY_ATTENTION, STUDENT_ATTENTION,
-    ATTENTION,
+    DRILL, DRILL_STOP, DRILL_EFFECT, DRILL_FORECAST, STUDENT_RESPONSE, DRILL_SIDE_EFFECT, SUBGROUP_EFFECT,
+    DRILL_ATTENTION, BAY_ATTENTION, STUDENT_ATTENTION, ATTENTION,
 )  # fmt: skip

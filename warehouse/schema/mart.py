@@ -1,17 +1,14 @@
-"""Mart tables about students, cohorts and bays: one row per thing people ask about. Drills are in drill_mart.py."""
+"""Mart tables about students and cohorts, and the dictionaries. Bays are in bay_mart.py, drills in drill_mart.py."""
 
 from __future__ import annotations
 
 from warehouse.schema.core import (
-    BAY_ID,
     CLUB_GROUP,
     METRIC_COLUMN,
-    NIGHT,
-    SITE_ID,
     STUDENT_ID,
     WEEK,
 )
-from warehouse.schema.declaration import WARNING, Column, Table
+from warehouse.schema.declaration import Column, Table
 
 MEASURES = ("centre", "distance", "spread")
 BETTER = ("up", "down", "zero")
@@ -34,9 +31,9 @@ STUDENT = Table(
     (
         STUDENT_ID,
         Column("name", "VARCHAR", "Name; null without consent.", nullable=True),
-        Column("handed", "VARCHAR", "right or left.", values=("right", "left")),
-        Column("handicap", "DOUBLE", "Handicap.", "strokes", True),
-        Column("handicap_band", "VARCHAR", "Handicap by band.", nullable=True,
+        Column("handed", "VARCHAR", "The golfer's hand: right or left.", values=("right", "left")),
+        Column("handicap", "DOUBLE", "Handicap as the academy gave it.", "strokes", True),
+        Column("handicap_band", "VARCHAR", "Handicap by band of ten.", nullable=True,
                values=("under 10", "10 to 19", "20 to 29", "30 and over")),
         Column("joined_on", "DATE", "First day at the academy."),
         Column("cohort", "VARCHAR", "The cohort, by the latest enrolment.", nullable=True),
@@ -45,7 +42,7 @@ STUDENT = Table(
         Column("minor", "BOOLEAN", "Under 18 at the latest night, or age unknown and not stated adult.",
                nullable=True),
         Column("in_evidence", "BOOLEAN", "Agreed to be used in drill evidence."),
-        Column("sessions", "BIGINT", "Sessions so far.", low=0),
+        Column("sessions", "BIGINT", "Sessions with shots so far.", low=0),
         Column("last_seen", "DATE", "Last day with a session.", nullable=True),
     ),
 )  # fmt: skip
@@ -163,94 +160,6 @@ COHORT_STUDENT = Table(
     ),
 )  # fmt: skip
 
-BAY_OFFSET = Table(
-    "mart.bay_offset",
-    "one bay and metric: what the bay adds to the number since its last recalibration, in its own frame",
-    ("bay_id", "metric"),
-    (
-        BAY_ID,
-        METRIC_COLUMN,
-        Column("bay_offset", "DOUBLE", "What the bay adds, before mirroring; sums to zero over a comparable set.",
-               "metric", True),
-        CI_LOW,
-        CI_HIGH,
-        Column("overlap_students", "BIGINT", "Students also seen in another bay: they carry the comparison.",
-               "students", low=0),
-        Column("comparable_set", "VARCHAR", "Bays in the same set can be compared; named for its first bay.",
-               nullable=True),
-        Column("drifting", "BOOLEAN", "A CUSUM of weekly offsets has signalled (k = 0.5, h = 5 standard errors)."),
-        Column("from_date", "DATE", "First day of the stretch since the last recalibration."),
-    ),
-)  # fmt: skip
-
-BAY_WEEK = Table(
-    "mart.bay_week",
-    "one bay, metric and week: the bay's offset that week and its running CUSUM",
-    ("bay_id", "metric", "week"),
-    (
-        BAY_ID,
-        METRIC_COLUMN,
-        WEEK,
-        Column("weekly_offset", "DOUBLE", "What the bay added that week.", "metric"),
-        Column("standard_error", "DOUBLE", "Its standard error.", "metric", True, 0),
-        Column("cusum_high", "DOUBLE", "Upper tabular CUSUM.", "standard errors", True, 0),
-        Column("cusum_low", "DOUBLE", "Lower tabular CUSUM.", "standard errors", True, 0),
-        Column("drifting", "BOOLEAN", "Signalled by then."),
-    ),
-)
-
-BAY_NIGHT = Table(
-    "mart.bay_night",
-    "one bay and night: what arrived and what became of it",
-    ("night", "bay_id"),
-    (
-        NIGHT,
-        BAY_ID,
-        SITE_ID,
-        Column("state", "VARCHAR", "reported, refused, or silent (no file, though the bay reports and had lessons).",
-               values=("reported", "refused", "silent", "no lessons")),
-        Column("files", "BIGINT", "Files received.", low=0),
-        Column("shots", "BIGINT", "Shots loaded.", "shots", low=0),
-        Column("rejected", "BIGINT", "Rows rejected.", "rows", low=0),
-        Column("duplicates", "BIGINT", "Exact duplicates left out.", "rows", low=0),
-        Column("unattributed", "BIGINT", "Shots that belong to no person.", "shots", low=0),
-        Column("lessons", "BIGINT", "Lessons booked in the bay that day.", low=0),
-        Column("late", "BOOLEAN", "The file was read more than a day after the night.", severity=WARNING),
-        Column("reason", "VARCHAR", "Why a file was refused.", nullable=True),
-    ),
-)  # fmt: skip
-
-BAY_CLOCK = Table(
-    "mart.bay_clock",
-    "one bay: how far its clock seems to run ahead of the lesson book",
-    ("bay_id",),
-    (
-        BAY_ID,
-        Column("lessons", "BIGINT", "Lessons whose edges were used.", low=0),
-        Column("ahead_seconds", "DOUBLE", "Estimated from first and last shots of the latest 28 days' lessons; plus: "
-               "the bay's clock is ahead.", "s", True),
-        Column("set_seconds", "DOUBLE", "The correction in academy.toml, already taken off.", "s"),
-        Column("out_of_step", "BOOLEAN", "The clock seems over a minute off, and over four standard errors."),
-    ),
-)  # fmt: skip
-
-BAY = Table(
-    "mart.bay",
-    "one bay",
-    ("bay_id",),
-    (
-        BAY_ID,
-        SITE_ID,
-        Column("site_name", "VARCHAR", "The site's name."),
-        Column("timezone", "VARCHAR", "The site's time zone (IANA)."),
-        Column("altitude_m", "DOUBLE", "The site's altitude.", "m"),
-        Column("air_density", "DOUBLE", "Air density by the standard atmosphere at that altitude.", "kg/m^3"),
-        Column("export_profile", "VARCHAR", "How its exports are read."),
-        Column("setting", "VARCHAR", "indoor or outdoor.", values=("indoor", "outdoor")),
-        Column("ball", "VARCHAR", "range or premium.", values=("range", "premium")),
-    ),
-)
-
 OBSERVATION = Table(
     "mart.observation",
     "one thing a coach saw that no sensor reports",
@@ -258,8 +167,8 @@ OBSERVATION = Table(
     (
         STUDENT_ID,
         Column("observed_at", "TIMESTAMP", "When, the site's local time."),
-        Column("measure", "VARCHAR", "What was observed."),
-        Column("value", "DOUBLE", "How much.", "the row's unit"),
+        Column("measure", "VARCHAR", "What was observed, by its name."),
+        Column("value", "DOUBLE", "How much, in the row's unit.", "the row's unit"),
         Column("unit", "VARCHAR", "Unit of the value."),
     ),
 )
@@ -273,8 +182,8 @@ GOAL = Table(
         Column("words", "VARCHAR", "The goal in the student's words."),
         METRIC_COLUMN,
         CLUB_GROUP,
-        Column("target", "DOUBLE", "The target.", "metric", True),
-        Column("by_date", "DATE", "By when.", nullable=True),
+        Column("target", "DOUBLE", "The number aimed at, if one.", "metric", True),
+        Column("by_date", "DATE", "By when it is to be reached.", nullable=True),
     ),
 )
 
@@ -285,8 +194,8 @@ DELIVERY_READING = Table(
     (
         STUDENT_ID,
         CLUB_GROUP,
-        Column("session_id", "VARCHAR", "The session read."),
-        Column("place", "BIGINT", "Order, dearest first.", low=1),
+        Column("session_id", "VARCHAR", "The session that was read."),
+        Column("place", "BIGINT", "Order of the sentences, dearest first.", low=1),
         Column("kind", "VARCHAR", "carry, direction, or unknown (what could not be told).",
                values=("carry", "direction", "unknown")),
         Column("metric", "VARCHAR", "What the sentence names."),
@@ -306,14 +215,14 @@ METRIC = Table(
         Column("unit", "VARCHAR", "Canonical unit, in which every table stores it."),
         Column("display_unit", "VARCHAR", "Unit in which pages show it."),
         Column("per_display_unit", "DOUBLE", "Divide by this to get the display unit.", "unit per display unit"),
-        Column("decimals", "INTEGER", "Decimals shown.", low=0),
-        Column("low", "DOUBLE", "Lower physical limit.", "metric"),
-        Column("high", "DOUBLE", "Upper physical limit.", "metric"),
+        Column("decimals", "INTEGER", "Decimals shown in display units.", low=0),
+        Column("low", "DOUBLE", "Lowest value physically possible; below is rejected.", "metric"),
+        Column("high", "DOUBLE", "Highest value physically possible; above is rejected.", "metric"),
         Column("matters_from", "DOUBLE", "The smallest change that matters.", "metric", low=0),
         Column("better", "VARCHAR", "Better direction: up, down, zero (nearer to zero), or null.", nullable=True,
                values=BETTER),
         Column("derived", "BOOLEAN", "Computed from measured numbers."),
-        Column("description", "VARCHAR", "What it is."),
+        Column("description", "VARCHAR", "What the number is, in words."),
     ),
 )  # fmt: skip
 
@@ -324,15 +233,15 @@ DICTIONARY = Table(
     (
         Column("table_name", "VARCHAR", "The table, with its schema."),
         Column("column_name", "VARCHAR", "The column; empty for the table itself."),
-        Column("type", "VARCHAR", "DuckDB type."),
+        Column("type", "VARCHAR", "The column's type in DuckDB."),
         Column("unit", "VARCHAR", "Unit; metric: that of the row's metric."),
-        Column("nullable", "BOOLEAN", "May be null."),
+        Column("nullable", "BOOLEAN", "Whether the column may be null."),
         Column("limits", "VARCHAR", "Closed limits or allowed values, checked every night.", nullable=True),
-        Column("description", "VARCHAR", "What it holds."),
+        Column("description", "VARCHAR", "What the column holds, in words."),
     ),
 )
 
 TABLES = (
-    STUDENT, COHORT_MEMBER, STUDENT_WEEK, STUDENT_CHANGE, COHORT_CHANGE, COHORT_STUDENT, BAY, BAY_OFFSET, BAY_WEEK,
-    BAY_NIGHT, BAY_CLOCK, OBSERVATION, GOAL, DELIVERY_READING, METRIC, DICTIONARY,
+    STUDENT, COHORT_MEMBER, STUDENT_WEEK, STUDENT_CHANGE, COHORT_CHANGE, COHORT_STUDENT, OBSERVATION, GOAL,
+    DELIVERY_READING, METRIC, DICTIONARY,
 )  # fmt: skip

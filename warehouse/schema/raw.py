@@ -53,7 +53,7 @@ EXPORT_FILE = Table(
         Column("reason", "VARCHAR", "Why it was refused or replaced, and what to do.", nullable=True),
         Column("rows_read", "BIGINT", "Rows in the file.", "rows", low=0),
         Column("rows_loaded", "BIGINT", "Rows that could be loaded.", "rows", low=0),
-        Column("rows_rejected", "BIGINT", "Rows rejected.", "rows", low=0),
+        Column("rows_rejected", "BIGINT", "Rows rejected, each with its fault.", "rows", low=0),
         Column("rows_duplicate", "BIGINT", "Exact duplicates left out.", "rows", low=0),
         Column("read_at", "TIMESTAMP", "When it was read, UTC."),
         Column("size_bytes", "BIGINT", "Size of the file when last looked at.", "bytes", low=0),
@@ -77,7 +77,7 @@ REJECTED_ROW = Table(
         LINE,
         Column("column_name", "VARCHAR", "The canonical column at fault; null where the whole row is.", nullable=True),
         Column("value", "VARCHAR", "The value as it stands in the file.", nullable=True),
-        Column("reason", "VARCHAR", "The first fault.",
+        Column("reason", "VARCHAR", "The first fault found in the row.",
                values=("unparsable", "missing", "outside limits", "outside its night", "unknown club")),
         Column("detail", "VARCHAR", "What was expected, and the remedy.", nullable=True),
     ),
@@ -96,12 +96,12 @@ def identity(name: str, words: str) -> Column:
     return Column(name, "VARCHAR", words)
 
 
-LESSON_ID = identity("lesson_id", "The lesson.")
-DRILL_ID = identity("drill_id", "The drill.")
-STUDENT_ID = identity("student_id", "The student.")
-COHORT = identity("cohort", "The cohort.")
+LESSON_ID = identity("lesson_id", "The lesson, by the lesson book's id.")
+DRILL_ID = identity("drill_id", "The drill, by the academy's own id.")
+STUDENT_ID = identity("student_id", "The student, by the academy's own id.")
+COHORT = identity("cohort", "The cohort, by its name.")
 COACH_ID = Column("coach_id", "VARCHAR", "The coach; empty for own practice.", nullable=True)
-NAME = Column("name", "VARCHAR", "Name in full.")
+NAME = Column("name", "VARCHAR", "Name in full, as the academy gave it.")
 YES_NO = ("yes", "no")
 
 SITE = reference(
@@ -117,21 +117,23 @@ BAY = reference(
     identity("bay_id", "The bay; its exports carry this name."),
     SITE_ID,
     identity("export_profile", "File in landing/profiles that says how its exports are read."),
-    Column("setting", "VARCHAR", "indoor or outdoor.", values=("indoor", "outdoor")),
+    Column("setting", "VARCHAR", "Whether the bay is indoor or outdoor.", values=("indoor", "outdoor")),
     Column("ball", "VARCHAR", "range or premium balls.", values=("range", "premium")),
 )  # fmt: skip
 
-COACH = reference("coach", "one coach", ("coach_id",), identity("coach_id", "The coach."), NAME)
+COACH = reference(
+    "coach", "one coach", ("coach_id",), identity("coach_id", "The coach, by the academy's own id."), NAME
+)
 
 STUDENT = reference(
     "student", "one student", ("student_id",),
     STUDENT_ID,
     NAME,
-    Column("handed", "VARCHAR", "right or left.", values=("right", "left")),
+    Column("handed", "VARCHAR", "The golfer's hand: right or left.", values=("right", "left")),
     Column("handicap", "DOUBLE", "Handicap index; plus handicaps are below zero.", "strokes", True, -15, 60),
     Column("joined_on", "DATE", "When the student joined."),
     Column("cohort", "VARCHAR", "The one cohort for all time, unless enrolments say otherwise.", nullable=True),
-    Column("born_on", "DATE", "Date of birth.", nullable=True),
+    Column("born_on", "DATE", "Date of birth, if given.", nullable=True),
     Column("consent", "VARCHAR", "yes: may be shown by name and used in drill evidence.", values=YES_NO),
     Column("consent_evidence", "VARCHAR", "yes or no to drill evidence alone; empty: as consent.", nullable=True,
            values=YES_NO),
@@ -176,18 +178,18 @@ EVENT = reference(
     "event", "one thing that happened to a student, site or bay", ("scope", "id", "on_date", "kind", "club"),
     Column("scope", "VARCHAR", "student, site or bay.", values=("student", "site", "bay")),
     identity("id", "Which student, site or bay."),
-    Column("on_date", "DATE", "When, local date."),
-    Column("kind", "VARCHAR", "What happened.", values=("club changed", "balls changed", "device recalibrated",
-                                                        "device moved", "long break")),
+    Column("on_date", "DATE", "When it happened, local date."),
+    Column("kind", "VARCHAR", "What happened, by the event's kind.",
+           values=("club changed", "balls changed", "device recalibrated", "device moved", "long break")),
     Column("club", "VARCHAR", "Which club, if one; empty: all.", nullable=True, values=tuple(CLUBS)),
-    Column("note", "VARCHAR", "In words.", nullable=True),
+    Column("note", "VARCHAR", "What happened, in words.", nullable=True),
 )  # fmt: skip
 
 ENROLMENT = reference(
     "enrolment", "one stay of a student in a cohort", ("student_id", "cohort", "from_date"),
     STUDENT_ID,
     COHORT,
-    Column("from_date", "DATE", "First day."),
+    Column("from_date", "DATE", "First day in the cohort."),
     Column("to_date", "DATE", "Last day; empty: still.", nullable=True),
 )  # fmt: skip
 
@@ -195,8 +197,8 @@ OBSERVATION = reference(
     "observation", "one thing a coach saw that no sensor reports", ("student_id", "observed_at", "measure"),
     STUDENT_ID,
     Column("observed_at", "TIMESTAMP", "When, the site's local time."),
-    Column("measure", "VARCHAR", "What was observed."),
-    Column("value", "DOUBLE", "How much.", "the row's unit"),
+    Column("measure", "VARCHAR", "What was observed, by its name."),
+    Column("value", "DOUBLE", "How much, in the row's unit.", "the row's unit"),
     Column("unit", "VARCHAR", "Unit of the value."),
     COACH_ID,
 )  # fmt: skip
@@ -208,7 +210,7 @@ REFERENCE_FILE = Table(
     (
         Column("name", "VARCHAR", "File under landing/academy; every table has a row, even where there is no file."),
         Column("content_hash", "VARCHAR", "SHA-256 of its bytes and of the rules it was read by."),
-        Column("rows", "BIGINT", "Rows taken in.", "rows", low=0),
+        Column("rows", "BIGINT", "Rows taken in from the file.", "rows", low=0),
         Column("warnings", "VARCHAR", "What was kept out and why, a line each; empty if nothing."),
         Column("read_at", "TIMESTAMP", "When it was read, UTC."),
     ),

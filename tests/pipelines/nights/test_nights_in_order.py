@@ -10,7 +10,7 @@ import polars as pl
 
 from demo_data.generate import SAMPLE_FOLDER
 from pipelines.nightly import Outcome
-from tests.pipelines.conftest import SPOILED, Term, differing, rows
+from tests.pipelines.nights.conftest import SPOILED, Term, differing, rows
 
 PLANTED = pl.read_csv(SAMPLE_FOLDER / "planted_truth" / "files.csv", schema_overrides={"bay_id": pl.String})
 

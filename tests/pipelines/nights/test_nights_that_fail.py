@@ -15,7 +15,7 @@ import pytest
 from demo_data.generate import SAMPLE_FOLDER
 from pipelines import nightly
 from pipelines.nightly import Outcome
-from tests.pipelines.conftest import Term, copied
+from tests.pipelines.nights.conftest import Term, copied
 from warehouse.connection import only_run
 from warehouse.home import Home
 

@@ -1,0 +1,97 @@
+"""Mart tables about bays: what arrived, what a bay adds to a number, whether its clock keeps time."""
+
+from __future__ import annotations
+
+from warehouse.schema.core import BAY_ID, METRIC_COLUMN, NIGHT, SITE_ID, WEEK
+from warehouse.schema.declaration import WARNING, Column, Table
+from warehouse.schema.mart import CI_HIGH, CI_LOW
+
+BAY_OFFSET = Table(
+    "mart.bay_offset",
+    "one bay and metric: what the bay adds to the number since its last recalibration, in its own frame",
+    ("bay_id", "metric"),
+    (
+        BAY_ID,
+        METRIC_COLUMN,
+        Column("bay_offset", "DOUBLE", "What the bay adds, before mirroring; sums to zero over a comparable set.",
+               "metric", True),
+        CI_LOW,
+        CI_HIGH,
+        Column("overlap_students", "BIGINT", "Students also seen in another bay: they carry the comparison.",
+               "students", low=0),
+        Column("comparable_set", "VARCHAR", "Bays in the same set can be compared; named for its first bay.",
+               nullable=True),
+        Column("drifting", "BOOLEAN", "A CUSUM of weekly offsets has signalled (k = 0.5, h = 5 standard errors)."),
+        Column("from_date", "DATE", "First day of the stretch since the last recalibration."),
+    ),
+)  # fmt: skip
+
+BAY_WEEK = Table(
+    "mart.bay_week",
+    "one bay, metric and week: the bay's offset that week and its running CUSUM",
+    ("bay_id", "metric", "week"),
+    (
+        BAY_ID,
+        METRIC_COLUMN,
+        WEEK,
+        Column("weekly_offset", "DOUBLE", "What the bay added that week.", "metric"),
+        Column("standard_error", "DOUBLE", "Standard error of the weekly offset.", "metric", True, 0),
+        Column("cusum_high", "DOUBLE", "Upper tabular CUSUM through this week.", "standard errors", True, 0),
+        Column("cusum_low", "DOUBLE", "Lower tabular CUSUM through this week.", "standard errors", True, 0),
+        Column("drifting", "BOOLEAN", "Whether the CUSUM had signalled by then."),
+    ),
+)
+
+BAY_NIGHT = Table(
+    "mart.bay_night",
+    "one bay and night: what arrived and what became of it",
+    ("night", "bay_id"),
+    (
+        NIGHT,
+        BAY_ID,
+        SITE_ID,
+        Column("state", "VARCHAR", "reported, refused, or silent (no file, though the bay reports and had lessons).",
+               values=("reported", "refused", "silent", "no lessons")),
+        Column("files", "BIGINT", "Files received for the night.", low=0),
+        Column("shots", "BIGINT", "Shots loaded from the night's file.", "shots", low=0),
+        Column("rejected", "BIGINT", "Rows rejected, each with its fault.", "rows", low=0),
+        Column("duplicates", "BIGINT", "Exact duplicates left out.", "rows", low=0),
+        Column("unattributed", "BIGINT", "Shots that belong to no person.", "shots", low=0),
+        Column("lessons", "BIGINT", "Lessons booked in the bay that day.", low=0),
+        Column("late", "BOOLEAN", "The file was read more than a day after the night.", severity=WARNING),
+        Column("reason", "VARCHAR", "Why a file was refused.", nullable=True),
+    ),
+)  # fmt: skip
+
+BAY_CLOCK = Table(
+    "mart.bay_clock",
+    "one bay: how far its clock seems to run ahead of the lesson book",
+    ("bay_id",),
+    (
+        BAY_ID,
+        Column("lessons", "BIGINT", "Lessons whose edges were used.", low=0),
+        Column("ahead_seconds", "DOUBLE", "Estimated from first and last shots of the latest 28 days' lessons; plus: "
+               "the bay's clock is ahead.", "s", True),
+        Column("set_seconds", "DOUBLE", "The correction in academy.toml, already taken off.", "s"),
+        Column("out_of_step", "BOOLEAN", "The clock seems over a minute off, and over four standard errors."),
+    ),
+)  # fmt: skip
+
+BAY = Table(
+    "mart.bay",
+    "one bay",
+    ("bay_id",),
+    (
+        BAY_ID,
+        SITE_ID,
+        Column("site_name", "VARCHAR", "Name of the bay's site."),
+        Column("timezone", "VARCHAR", "The site's time zone (IANA)."),
+        Column("altitude_m", "DOUBLE", "Altitude of the bay's site.", "m"),
+        Column("air_density", "DOUBLE", "Air density by the standard atmosphere at that altitude.", "kg/m^3"),
+        Column("export_profile", "VARCHAR", "How its exports are read."),
+        Column("setting", "VARCHAR", "Whether the bay is indoor or outdoor.", values=("indoor", "outdoor")),
+        Column("ball", "VARCHAR", "Whether range or premium balls are hit.", values=("range", "premium")),
+    ),
+)
+
+TABLES = (BAY, BAY_OFFSET, BAY_WEEK, BAY_NIGHT, BAY_CLOCK)

@@ -1,0 +1,183 @@
+"""A trial in the notebook: begun, agreed to, a student entered and drawn in one step, declined, ended.
+
+Each function is one tap or one command; entries are only ever added. Not here: outcomes (outcomes.py).
+"""
+
+from __future__ import annotations
+
+import json
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+from sqlalchemy import Connection, select
+
+from warehouse.domain import trial_draw
+from warehouse.domain.trial_draw import FREE_PRACTICE, Entered, Lot
+from warehouse.domain.trial_monitor import Look
+from warehouse.notebook.store import NotebookRefused, Store, correct, current, enter, new_row, withdraw
+from warehouse.notebook.tables import TABLES
+from warehouse.notebook.trial_tables import AGREED_BY, DECLINED_BY
+from warehouse.trials import secret
+from warehouse.trials.plan import Plan
+
+MOST_WORDS = 500
+
+
+def begin(store: Store, home: Path, plan: Plan, *, begun_on: date, by: str) -> str:
+    """Begin a trial: make its secret, write plan and commitment down; return the commitment to be shown."""
+    if plan.trial_id in set(current(store, "trial")["trial_id"]):
+        raise NotebookRefused(f"There is a trial {plan.trial_id} already; give this one another id.")
+    made = secret.make(home, plan.trial_id)
+    committed = trial_draw.commitment(made, json.loads(plan.as_json()))
+    values = {"trial_id": plan.trial_id, "plan": plan.as_json(), "commitment": committed, "begun_on": begun_on}
+    enter(store, "trial", by, values)
+    return committed
+
+
+def agree(store: Store, *, trial_id: str, student_id: str, agreed_by: str, agreed_on: date, by: str) -> str:
+    """Enter a dated agreement to take part, the student's own or a guardian's; return the entry to take it back by."""
+    _trial(store, trial_id)
+    if agreed_by not in AGREED_BY:
+        raise NotebookRefused(f"{agreed_by!r} cannot agree; one of: {', '.join(AGREED_BY)}.")
+    values = {"trial_id": trial_id, "student_id": student_id, "agreed_by": agreed_by, "agreed_on": agreed_on}
+    return enter(store, "trial_agreement", by, values)
+
+
+def take_back(store: Store, *, trial_id: str, student_id: str, by: str) -> int:
+    """Take back every agreement for a student in one tap; return how many stood."""
+    standing = _of(store, "trial_agreement", trial_id).filter(pl.col("student_id") == student_id)
+    for entry_id in standing["entry_id"]:
+        withdraw(store, "trial_agreement", entry_id, by)
+    return standing.height
+
+
+def enter_and_draw(
+    store: Store, home: Path, *, trial_id: str, student_id: str, site_id: str, starting_gap: float, minor: bool,
+    consent: bool, on: date, by: str,
+) -> Lot:  # fmt: skip
+    """Enter a student for good and draw the lot, both or neither.
+
+    Raises
+    ------
+    NotebookRefused
+        The trial is over, or the student may not be drawn: held, no agreement, drawn already. Nothing is written.
+    """
+    row, plan = _trial(store, trial_id)
+    if row["ended_on"] is not None or on < row["begun_on"]:
+        raise NotebookRefused(f"Trial {trial_id} does not run on this day; nobody is entered.")
+    agreed = set(_of(store, "trial_agreement", trial_id).filter(pl.col("student_id") == student_id)["agreed_by"])
+    held = _held(store, plan, student_id, on)
+    key = secret.read(home, trial_id)
+    stratum = trial_draw.stratum_of(site_id, trial_draw.starting_half(starting_gap, plan.gap_middle))
+    with store.engine.begin() as connection:
+        # The trial's first row is the lock: two tablets cannot draw the same place.
+        trials = TABLES["trial"]
+        connection.execute(select(trials.c.number).where(trials.c.trial_id == trial_id).with_for_update())
+        lots = _lots(connection, trial_id)
+        refused = trial_draw.refusal(
+            plan.treatments, unfit=held, agreed="student" in agreed, minor=minor, guardian_agreed="guardian" in agreed,
+            already=student_id in {lot["student_id"] for lot in lots}, consent=consent,
+        )  # fmt: skip
+        if refused:
+            raise NotebookRefused(refused)
+        named = {"trial_id": trial_id, "student_id": student_id, "stratum": stratum}
+        participant = new_row(by, named | {"starting_gap": starting_gap, "entered_on": on})
+        connection.execute(TABLES["trial_participant"].insert().values(participant))
+        entered = Entered(participant["entry_id"], student_id, stratum)
+        lot = trial_draw.draw(plan.lots(), key, entered, [x["arm"] for x in lots if x["stratum"] == stratum])
+        kept = {"participant_entry_id": lot.entry_id, "place": lot.place, "block": lot.block, "arm": lot.arm}
+        connection.execute(TABLES["trial_lot"].insert().values(new_row(by, named | kept)))
+    return lot
+
+
+def _held(store: Store, plan: Plan, student_id: str, on: date) -> list[str]:
+    """Treatments held for a student on a day; a held aim holds every drill of a trial on it."""
+    mine = current(store, "hold").filter((pl.col("student_id") == student_id) & (pl.col("until") > on))
+    if plan.metric in set(mine["aim_metric"].drop_nulls()):
+        return [name for name in plan.treatments if name != FREE_PRACTICE]
+    return [name for name in plan.treatments if name in set(mine["drill_id"].drop_nulls())]
+
+
+def _lots(connection: Connection, trial_id: str) -> list[dict[str, Any]]:
+    table = TABLES["trial_lot"]
+    query = select(table).where(table.c.trial_id == trial_id).order_by(table.c.stratum, table.c.place)
+    return [dict(row) for row in connection.execute(query).mappings()]
+
+
+def decline(
+    store: Store, *, trial_id: str, student_id: str, declined_by: str, reason: str, at: datetime, by: str,
+    instead: str | None = None,
+) -> str:  # fmt: skip
+    """Keep that the student would not take part, or that the coach gave something other than the lot, and why."""
+    _trial(store, trial_id)
+    if declined_by not in DECLINED_BY:
+        raise NotebookRefused(f"{declined_by!r} cannot decline; one of: {', '.join(DECLINED_BY)}.")
+    if not reason.strip() or len(reason) > MOST_WORDS:
+        raise NotebookRefused(f"Give the reason in a sentence, {MOST_WORDS} characters at most.")
+    values = {
+        "trial_id": trial_id, "student_id": student_id, "declined_by": declined_by, "reason": reason.strip(),
+        "instead": instead, "at": at,
+    }  # fmt: skip
+    return enter(store, "trial_decline", by, values)
+
+
+def keep_look(store: Store, *, trial_id: str, on: date, arm: str, effect: float, error: float, look: Look, by: str
+              ) -> str:  # fmt: skip
+    """Keep a look that was taken: every one counts in the next one's rule."""
+    values = {
+        "trial_id": trial_id, "on_date": on, "arm": arm, "effect": effect, "standard_error": error,
+        "information": look.information, "decision": look.decision,
+    }  # fmt: skip
+    return enter(store, "trial_look", by, values)
+
+
+def end(store: Store, home: Path, *, trial_id: str, on: date, by: str) -> list[str]:
+    """End a trial, open its secret, and draw every lot anew; return what does not agree, empty where all does."""
+    row, _ = _trial(store, trial_id)
+    if row["ended_on"] is not None:
+        raise NotebookRefused(f"Trial {trial_id} has ended already.")
+    opened = secret.read(home, trial_id)
+    correct(store, "trial", row["entry_id"], by, ended_on=on, opened_secret=opened.hex())
+    return check(store, trial_id)
+
+
+def check(store: Store, trial_id: str) -> list[str]:
+    """Draw every lot of an ended trial anew with its opened secret; return what does not agree."""
+    row, plan = _trial(store, trial_id)
+    if row["opened_secret"] is None:
+        raise NotebookRefused(f"Trial {trial_id} still runs; its secret is opened at the end.")
+    drawn = [
+        (Entered(x["participant_entry_id"], x["student_id"], x["stratum"]),
+         Lot(x["participant_entry_id"], x["stratum"], x["place"], x["block"], x["arm"]))
+        for x in _of(store, "trial_lot", trial_id).iter_rows(named=True)
+    ]  # fmt: skip
+    opened = bytes.fromhex(row["opened_secret"])
+    return trial_draw.verify(plan.lots(), opened, json.loads(row["plan"]), row["commitment"], drawn)
+
+
+def trial(store: Store, trial_id: str) -> tuple[dict[str, Any], Plan]:
+    """Return a trial's entry as it stands and its plan."""
+    return _trial(store, trial_id)
+
+
+def lots_so_far(store: Store, trial_id: str) -> pl.DataFrame:
+    """Lots drawn so far, in the order drawn: student_id, stratum, place, block, arm, entered_at. For page and CSV.
+
+    There is no list of lots to come: none exists.
+    """
+    drawn = _of(store, "trial_lot", trial_id).sort("entered_at", "stratum", "place")
+    return drawn.select("student_id", "stratum", "place", "block", "arm", "entered_at")
+
+
+def _trial(store: Store, trial_id: str) -> tuple[dict[str, Any], Plan]:
+    rows = _of(store, "trial", trial_id)
+    if rows.is_empty():
+        raise NotebookRefused(f"There is no trial {trial_id}; look at the list of trials.")
+    row = rows.row(0, named=True)
+    return row, Plan.of_json(row["plan"])
+
+
+def _of(store: Store, table: str, trial_id: str) -> pl.DataFrame:
+    return current(store, table).filter(pl.col("trial_id") == trial_id)

@@ -1,0 +1,153 @@
+"""What the published file says of those drawn: one row a student (crossover: a student and drill), ready to be read.
+
+A student's outcome is the mean over the first so many episodes after entry, whatever was done in them: that is what "as
+drawn" needs. Who took the agreement back counts as missing from then on. Not here: the estimate (trial_estimate).
+"""
+
+from __future__ import annotations
+
+import duckdb
+import polars as pl
+
+from warehouse.domain.trial_draw import FREE_PRACTICE, ORDER_MARK
+from warehouse.domain.trial_estimate import PARTICIPANT, PERIOD, read, read_crossover
+from warehouse.domain.trial_flow import flow
+from warehouse.notebook.store import Store, current
+from warehouse.trials.book import trial
+from warehouse.trials.plan import Plan
+
+_EPISODES = """
+-- One row: an episode of a student drawn, from the day of entry on, with the trial's metric before and after.
+with
+clubs as (
+    select club, avg(centre) as club_mean from core.first_block where metric = $metric group by club
+),
+usual as (
+    select f.student_id, sign(avg(f.centre) - $target) as side
+    from core.first_block as f join drawn as d on d.student_id = f.student_id
+    where f.metric = $metric and f.night < d.entered_on and ($any or f.club_group = $club_group)
+    group by f.student_id
+),
+episodes as (
+    select
+        e.student_id, e.begins_at, coalesce(e.drill_id, $free_practice) as treatment,
+        m.pre_centre as before,
+        case when $horizon = 'retention' then m.next_centre else m.post_centre end as after,
+        coalesce(c.club_mean, 0) as club_mean, u.side
+    from core.drill_episode as e
+    join drawn as d on d.student_id = e.student_id and e.night >= d.entered_on
+    join core.episode_metric as m on m.episode_id = e.episode_id and m.metric = $metric
+    left join clubs as c on c.club = e.club
+    left join usual as u on u.student_id = e.student_id
+    where m.excluded_reason is null and ($any or e.club_group = $club_group)
+)
+select
+    student_id, begins_at, treatment,
+    case when $distance then side * (before - $target) else before - club_mean end as baseline,
+    case when $distance then side * (after - $target) else after - club_mean end as outcome
+from episodes
+order by student_id, begins_at
+"""
+
+
+def episodes_of(con: duckdb.DuckDBPyConnection, plan: Plan, drawn: pl.DataFrame) -> pl.DataFrame:
+    """Return episodes from entry on: student_id, begins_at, treatment, baseline, outcome (metric's unit).
+
+    Parameters
+    ----------
+    con : the published file, read-only. drawn : `student_id, entered_on`.
+
+    Notes
+    -----
+    By the measure of the plan: centre less the club's mean, or distance from the target on the side where the student
+    was on days before entry (none: null).
+    """
+    con.register("drawn", drawn.select("student_id", "entered_on"))
+    given = {
+        "metric": plan.metric, "club_group": plan.club_group, "any": plan.club_group == "any", "target": plan.target,
+        "horizon": plan.horizon, "distance": plan.measure == "distance", "free_practice": FREE_PRACTICE,
+    }  # fmt: skip
+    try:
+        return con.execute(_EPISODES, given).pl()
+    finally:
+        con.unregister("drawn")
+
+
+def participants(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str) -> pl.DataFrame:
+    """Return those drawn with what they did and what was measured: `PARTICIPANT`, or `PERIOD` for a crossover."""
+    _, plan = trial(store, trial_id)
+    lots = _drawn(store, trial_id)
+    found = episodes_of(con, plan, lots)
+    # Outcomes of who took the agreement back are not used.
+    found = found.join(lots.filter(pl.col("agreed")).select("student_id"), on="student_id", how="semi")
+    return _periods(plan, lots, found) if plan.kind == "crossover" else _students(plan, lots, found)
+
+
+def _drawn(store: Store, trial_id: str) -> pl.DataFrame:
+    """Lots with the day of entry and whether the agreement still stands."""
+    mine = pl.col("trial_id") == trial_id
+    entered = current(store, "trial_participant").filter(mine).select("student_id", "entered_on")
+    standing = current(store, "trial_agreement").filter(mine & (pl.col("agreed_by") == "student"))
+    lots = current(store, "trial_lot").filter(mine).select("student_id", "stratum", "block", "arm")
+    agreed = pl.col("student_id").is_in(standing["student_id"].to_list())
+    return lots.join(entered, on="student_id").with_columns(agreed=agreed)
+
+
+def _students(plan: Plan, lots: pl.DataFrame, found: pl.DataFrame) -> pl.DataFrame:
+    drills = [name for name in plan.treatments if name != FREE_PRACTICE]
+    # Everybody practises freely too; it is what was done only of those drawn to it.
+    counts = pl.col("treatment").is_in(drills) | (
+        (pl.col("treatment") == FREE_PRACTICE) & (pl.col("arm") == FREE_PRACTICE)
+    )
+    own = (
+        found.join(lots.select("student_id", "arm"), on="student_id")
+        .filter(counts)
+        .sort("student_id", "begins_at")
+        .group_by("student_id", maintain_order=True)
+        .head(plan.episodes)
+        .group_by("student_id")
+        .agg(
+            pl.col("treatment").sort_by("begins_at").first().alias("done"),
+            pl.col("baseline").filter(pl.col("outcome").is_not_null()).mean(),
+            pl.col("outcome").filter(pl.col("baseline").is_not_null()).mean(),
+        )
+    )
+    return lots.join(own, on="student_id", how="left").sort("stratum", "block", "student_id").select(*PARTICIPANT)
+
+
+def _periods(plan: Plan, lots: pl.DataFrame, found: pl.DataFrame) -> pl.DataFrame:
+    places = (
+        lots.with_columns(order=pl.col("arm").str.split(ORDER_MARK))
+        .drop("arm")
+        .with_columns(period=pl.int_ranges(1, pl.col("order").list.len() + 1))
+        .explode("order", "period")
+        .rename({"order": "arm"})
+    )
+    own = (
+        found.sort("student_id", "treatment", "begins_at")
+        .group_by("student_id", "treatment", maintain_order=True)
+        .head(plan.episodes)
+        .group_by("student_id", "treatment")
+        .agg(pl.col("baseline", "outcome").mean())
+        .with_columns(done=pl.col("treatment"))
+    )
+    whole = places.join(own, left_on=["student_id", "arm"], right_on=["student_id", "treatment"], how="left")
+    return whole.sort("stratum", "block", "student_id", "period").select(*PERIOD)
+
+
+def result(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str, critical: float | None = None) -> pl.DataFrame:
+    """Return the differences found, as drawn and as done: `trial_estimate.RESULT`."""
+    _, plan = trial(store, trial_id)
+    rows = participants(store, con, trial_id)
+    return (read_crossover if plan.kind == "crossover" else read)(rows, plan.treatments[0], critical)
+
+
+def flow_of(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str) -> pl.DataFrame:
+    """Return the flow of a parallel trial: `trial_flow.FLOW`; declined before the draw counts as assessed."""
+    rows = participants(store, con, trial_id)
+    declined = current(store, "trial_decline").filter(
+        (pl.col("trial_id") == trial_id) & ~pl.col("student_id").is_in(rows["student_id"].to_list())
+    )
+    refused = declined.sort("at").unique("student_id", keep="last").select("student_id", "reason")
+    drawn = rows.select("student_id", reason=pl.lit(None, dtype=pl.String))
+    return flow(pl.concat([refused, drawn]), rows)
