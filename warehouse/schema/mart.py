@@ -39,7 +39,7 @@ STUDENT = Table(
         Column("cohort", "VARCHAR", "The cohort, by the latest enrolment.", nullable=True),
         Column("age_group", "VARCHAR", "Age at the latest night, by group.", nullable=True,
                values=("under 18", "18 to 39", "40 to 59", "60 and over")),
-        Column("minor", "BOOLEAN", "Under 18 at the latest night, or age unknown and not stated adult.",
+        Column("minor", "BOOLEAN", "Under 18 at the latest night; null where the age is unknown.",
                nullable=True),
         Column("in_evidence", "BOOLEAN", "Agreed to be used in drill evidence."),
         Column("sessions", "BIGINT", "Sessions with shots so far.", low=0),

@@ -255,9 +255,12 @@ def test_balls_hit_with_the_drill_warm_up_and_are_not_counted_for_the_drill() ->
 
 
 def test_counted_drill_balls_change_effects_only_by_the_learned_warm_up(academy_rows: MakeRows) -> None:
+    from warehouse.domain.warm_up import LENGTH
+
     rows = academy_rows(seed=6, students=150)
-    cold = 3.0 * 8 / pl.col("pre_shots") * (1 - (-pl.col("pre_shots") / 8).exp())
-    later = 3.0 * (-pl.col("pre_shots") / 8).exp() * 8 / pl.col("post_shots") * (1 - (-pl.col("post_shots") / 8).exp())
+    pre, post = pl.col("pre_shots") / LENGTH, pl.col("post_shots") / LENGTH
+    cold = 3.0 / pre * (1 - (-pre).exp())
+    later = 3.0 * (-pre).exp() / post * (1 - (-post).exp())
     # Free practice is still cold in its second block; after many balls with the drill nobody is.
     is_free = pl.col("kind") == "free_practice"
     lagging = rows.with_columns(
