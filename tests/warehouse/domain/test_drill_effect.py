@@ -259,8 +259,8 @@ def test_counted_drill_balls_change_effects_only_by_the_learned_warm_up(academy_
 
     rows = academy_rows(seed=6, students=150)
     pre, post = pl.col("pre_shots") / LENGTH, pl.col("post_shots") / LENGTH
-    cold = 3.0 / pre * (1 - (-pre).exp())
-    later = 3.0 * (-pre).exp() / post * (1 - (-post).exp())
+    cold = 4.0 / pre * (1 - (-pre).exp())
+    later = 4.0 * (-pre).exp() / post * (1 - (-post).exp())
     # Free practice is still cold in its second block; after many balls with the drill nobody is.
     is_free = pl.col("kind") == "free_practice"
     lagging = rows.with_columns(

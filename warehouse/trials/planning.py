@@ -1,0 +1,140 @@
+"""What the published file says a trial would need: the academy's own spread, who comes how often, what is used.
+
+Not here: the calculation (warehouse/domain/trial_power.py, trial_value.py), the notebook.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import duckdb
+import polars as pl
+
+from warehouse.domain import trial_power, trial_value, variance
+from warehouse.domain.trial_power import Design, Spread
+
+RECENT_WEEKS = 12
+SIZES = (10, 16, 20, 30, 40, 60, 80, 120)
+
+_BLOCKS = """
+-- One row: the first block of a drill-free session, less its club's mean.
+select student_id, night, shots, variance, centre - avg(centre) over (partition by club) as centre
+from core.first_block
+where metric = $metric and not drilled and ($any or club_group = $club_group) and variance is not null
+"""
+_VISITS = """
+-- One row: a student who may take part, with how often they came lately with such a club.
+with
+last as (select max(night) as night from core.session),
+visits as (
+    select f.student_id, count(distinct f.night) as days
+    from core.first_block as f, last
+    where f.metric = $metric and ($any or f.club_group = $club_group) and f.night > last.night - 7 * $weeks
+    group by f.student_id
+)
+select v.student_id, v.days / $weeks as per_week
+from visits as v join mart.student as s on s.student_id = v.student_id
+where s.in_evidence
+order by v.student_id
+"""
+_USES = """
+-- One row: a drill and club group, with how often a week it was used lately.
+with last as (select max(night) as night from core.session)
+select e.drill_id, e.club_group, count(*) / $weeks as uses_per_week
+from core.drill_episode as e, last
+where e.kind = 'drill' and e.club_group is not null and e.night > last.night - 7 * $weeks
+group by e.drill_id, e.club_group
+order by e.drill_id, e.club_group
+"""
+_NEEDING = """
+-- One row: a metric and club group aimed at toward a target, with the share of students a smallest change away or more.
+select f.metric, f.club_group, avg((f.gap >= e.matters_from)::int) as share
+from mart.drill_forecast as f
+join mart.drill_effect as e
+    on e.drill_id = f.drill_id and e.metric = f.metric and e.measure = f.measure and e.club_group = f.club_group
+where e.is_aim and e.horizon = 'transfer' and f.measure = 'distance' and f.gap is not null
+group by f.metric, f.club_group
+"""
+
+
+def spread_of(con: duckdb.DuckDBPyConnection, metric: str, club_group: str) -> Spread:
+    """Variance components of the metric from drill-free sessions' first blocks, bay offsets removed.
+
+    `response` is 0: how students differ in what a drill does to them is not known before; a plan may set it.
+
+    Raises
+    ------
+    ValueError
+        Too few students came twice for any of it to be told.
+    """
+    rows = con.execute(_BLOCKS, {"metric": metric, "club_group": club_group, "any": club_group == "any"}).pl()
+    fit = variance.from_blocks(rows["student_id"], rows["centre"], rows["variance"], rows["shots"])
+    if not (fit.within > 0 and fit.between_sessions >= 0 and fit.between_students >= 0):
+        raise ValueError(f"too few free-practice sessions with {metric}, {club_group}, to plan from")
+    return Spread(fit.within, fit.between_sessions, fit.between_students)
+
+
+def candidates(con: duckdb.DuckDBPyConnection, metric: str, club_group: str, weeks: int = RECENT_WEEKS) -> pl.DataFrame:
+    """Students who may take part and their days a week of late: student_id, per_week."""
+    given = {"metric": metric, "club_group": club_group, "any": club_group == "any", "weeks": weeks}
+    return con.execute(_VISITS, given).pl()
+
+
+def plan_of(
+    con: duckdb.DuckDBPyConnection, metric: str, club_group: str, matters_from: float, design: Design,
+    agree: float = 0.7, response: float = 0.0,
+) -> dict[str, Any]:  # fmt: skip
+    """Return what a trial needs: `students`, `weeks`, `candidates`, `spread`, `curve` (trial_power.CURVE), `sentence`.
+
+    `students` and `weeks` are None where no number, or not this academy's, would do.
+    """
+    known = spread_of(con, metric, club_group)
+    own = Spread(known.within, known.between_sessions, known.between_students, response)
+    visits = candidates(con, metric, club_group)["per_week"].to_numpy()
+    students = trial_power.students_needed(matters_from, design, own)
+    weeks = trial_power.weeks_needed(students * design.followed, visits, design, agree)
+    sizes = [n for n in SIZES if trial_power.degrees_of_freedom(n, design) >= 1]
+    never = float("inf")
+    return {
+        "students": None if students == never else int(students), "weeks": None if weeks == never else weeks,
+        "candidates": int(visits.size), "spread": own,
+        "curve": trial_power.curve(matters_from, design, own, sizes, visits, agree),
+        "sentence": _sentence(students, weeks, int(visits.size), agree, design, own),
+    }  # fmt: skip
+
+
+def _sentence(students: float, weeks: float, there: int, agree: float, design: Design, spread: Spread) -> str:
+    if students == float("inf"):
+        return "No number of students would tell a change that small."
+    said = f"{students:.0f} students, {design.episodes} episode{'s' if design.episodes > 1 else ''} each, find"
+    said += " the smallest change that matters four times in five"
+    if weeks < float("inf"):
+        return f"{said}; about {max(round(weeks), 1)} weeks at this academy's pace."
+    can = max(int(there * agree), 1)
+    least = trial_power.detectable(can, design, spread)
+    there_is = f"about {can} of {there} students would take part here"
+    if least == float("inf"):
+        return f"{said}; {there_is}, too few to tell anything."
+    return f"{said}; {there_is}, who would tell a change of {least:.2g} or more, and nothing of smaller ones."
+
+
+def what_next(con: duckdb.DuckDBPyConnection, held: frozenset[str] = frozenset(), design: Design | None = None
+              ) -> pl.DataFrame:  # fmt: skip
+    """Rank the trials this academy could draw: `trial_value.CANDIDATE`, with students and weeks where they can be told.
+
+    `held`: drills that nobody should be given now.
+    """
+    effects = con.execute("select * from mart.drill_effect where is_aim").pl()
+    uses = con.execute(_USES, {"weeks": RECENT_WEEKS}).pl()
+    needing = con.execute(_NEEDING).pl()
+    sizes = []
+    aims = effects.filter((pl.col("horizon") == "transfer") & (pl.col("club_group") != "any") & (pl.col("matters_from") > 0))
+    key = ["metric", "club_group", "matters_from"]
+    for metric, group, matters in aims.select(key).unique(maintain_order=True).iter_rows():
+        try:
+            needs = plan_of(con, metric, group, matters, design or Design())
+        except ValueError:
+            continue
+        sizes.append({"metric": metric, "club_group": group, "students": needs["students"], "weeks": needs["weeks"]})
+    schema = {"metric": pl.String, "club_group": pl.String, "students": pl.Int64, "weeks": pl.Float64}
+    return trial_value.rank(effects, uses, needing, pl.DataFrame(sizes, schema=schema), held)
