@@ -56,6 +56,10 @@ def forget(home: Home, student_id: str, *, notebook_url: str = "", rewrite_landi
         raise ValueError("no student is given: give the student_id")
     lessons: set[str] = set()
     said = []
+    unreadable = home.private / "unreadable"
+    if unreadable.exists():
+        shutil.rmtree(unreadable)
+        said.append(f"{unreadable.relative_to(home.path)}: deleted, since what it holds cannot be opened and searched")
     for path in databases(home):
         rows, own = _rewrite_database(path, student_id, lessons)
         lessons |= own

@@ -167,7 +167,8 @@ def _sentence(
 ) -> str:
     first, second = named["drill_id"], named["against"]
     better, odds = (first, chance) if chance >= 0.5 else (second, 1 - chance)
-    said = f"{first} or {second}: used {uses:.0f} times a week"
+    often = "about once" if round(uses) == 1 else f"{uses:.0f} times" if uses > 1 else "less than once"
+    said = f"{first} or {second}: used {often} a week"
     said += f"; {better} is better with a chance of {odds:.0%}" if known else "; hardly anything is known yet"
     said += f"; {students} students" if students else ""
-    return said + (f", about {weeks:.0f} weeks, would tell." if students and weeks else "; a trial would tell.")
+    return said + (f", about {max(round(weeks), 1)} week{'s' if weeks >= 1.5 else ''}, would tell." if students and weeks else "; a trial would tell.")

@@ -5,15 +5,18 @@ Not here: the calculation (warehouse/domain/trial_power.py, trial_value.py), the
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import duckdb
+import numpy as np
 import polars as pl
 
 from warehouse.domain import trial_power, trial_value, variance
 from warehouse.domain.trial_power import Design, Spread
 
 RECENT_WEEKS = 12
+LEAST_HALVES = 20
 SIZES = (10, 16, 20, 30, 40, 60, 80, 120)
 
 _BLOCKS = """
@@ -22,14 +25,23 @@ select student_id, night, shots, variance, centre - avg(centre) over (partition 
 from core.first_block
 where metric = $metric and not drilled and ($any or club_group = $club_group) and variance is not null
 """
+_HALVES = """
+-- One row: a free-practice episode, its two halves' difference and the error variance that its shots explain.
+select m.post_centre - m.pre_centre as change, m.pre_variance + m.post_variance as noise
+from core.drill_episode as e join core.episode_metric as m on m.episode_id = e.episode_id
+where
+    e.kind = 'free_practice' and m.metric = $metric and m.excluded_reason is null
+    and ($any or e.club_group = $club_group)
+    and m.pre_centre is not null and m.post_centre is not null and m.pre_variance + m.post_variance is not null
+"""
 _VISITS = """
--- One row: a student who may take part, with how often they came lately with such a club.
+-- One row: a student who may take part, with how often they came to a lesson lately and hit such a club.
 with
 last as (select max(night) as night from core.session),
 visits as (
     select f.student_id, count(distinct f.night) as days
     from core.first_block as f, last
-    where f.metric = $metric and ($any or f.club_group = $club_group) and f.night > last.night - 7 * $weeks
+    where f.coached and f.metric = $metric and ($any or f.club_group = $club_group) and f.night > last.night - 7 * $weeks
     group by f.student_id
 )
 select v.student_id, v.days / $weeks as per_week
@@ -58,20 +70,26 @@ group by f.metric, f.club_group
 
 
 def spread_of(con: duckdb.DuckDBPyConnection, metric: str, club_group: str) -> Spread:
-    """Variance components of the metric from drill-free sessions' first blocks, bay offsets removed.
+    """Variance components of the metric from drill-free sessions, bay offsets removed.
 
-    `response` is 0: how students differ in what a drill does to them is not known before; a plan may set it.
+    Shots, sessions and students from first blocks; `drift` from the two halves of free practice, what their difference
+    varies beyond their shots, and taken off between sessions, which holds it too. `response` is 0: how students differ in what a drill does to them is not known before; a plan may set it.
 
     Raises
     ------
     ValueError
         Too few students came twice for any of it to be told.
     """
-    rows = con.execute(_BLOCKS, {"metric": metric, "club_group": club_group, "any": club_group == "any"}).pl()
+    given = {"metric": metric, "club_group": club_group, "any": club_group == "any"}
+    rows = con.execute(_BLOCKS, given).pl()
+    halves = con.execute(_HALVES, given).pl()
     fit = variance.from_blocks(rows["student_id"], rows["centre"], rows["variance"], rows["shots"])
     if not (fit.within > 0 and fit.between_sessions >= 0 and fit.between_students >= 0):
         raise ValueError(f"too few free-practice sessions with {metric}, {club_group}, to plan from")
-    return Spread(fit.within, fit.between_sessions, fit.between_students)
+    drift = 0.0
+    if halves.height >= LEAST_HALVES:
+        drift = max(float(np.var(halves["change"].to_numpy(), ddof=1) - halves["noise"].to_numpy().mean()) / 2, 0.0)
+    return Spread(fit.within, max(fit.between_sessions - drift, 0.0), fit.between_students, drift=drift)
 
 
 def candidates(con: duckdb.DuckDBPyConnection, metric: str, club_group: str, weeks: int = RECENT_WEEKS) -> pl.DataFrame:
@@ -89,7 +107,7 @@ def plan_of(
     `students` and `weeks` are None where no number, or not this academy's, would do.
     """
     known = spread_of(con, metric, club_group)
-    own = Spread(known.within, known.between_sessions, known.between_students, response)
+    own = replace(known, response=response)
     visits = candidates(con, metric, club_group)["per_week"].to_numpy()
     students = trial_power.students_needed(matters_from, design, own)
     weeks = trial_power.weeks_needed(students * design.followed, visits, design, agree)
@@ -109,7 +127,8 @@ def _sentence(students: float, weeks: float, there: int, agree: float, design: D
     said = f"{students:.0f} students, {design.episodes} episode{'s' if design.episodes > 1 else ''} each, find"
     said += " the smallest change that matters four times in five"
     if weeks < float("inf"):
-        return f"{said}; about {max(round(weeks), 1)} weeks at this academy's pace."
+        about = "a week" if weeks < 1.5 else f"{weeks:.0f} weeks"
+        return f"{said}; about {about} at this academy's pace."
     can = max(int(there * agree), 1)
     least = trial_power.detectable(can, design, spread)
     there_is = f"about {can} of {there} students would take part here"
@@ -128,7 +147,8 @@ def what_next(con: duckdb.DuckDBPyConnection, held: frozenset[str] = frozenset()
     uses = con.execute(_USES, {"weeks": RECENT_WEEKS}).pl()
     needing = con.execute(_NEEDING).pl()
     sizes = []
-    aims = effects.filter((pl.col("horizon") == "transfer") & (pl.col("club_group") != "any") & (pl.col("matters_from") > 0))
+    here = (pl.col("horizon") == "transfer") & (pl.col("club_group") != "any") & (pl.col("matters_from") > 0)
+    aims = effects.filter(here)
     key = ["metric", "club_group", "matters_from"]
     for metric, group, matters in aims.select(key).unique(maintain_order=True).iter_rows():
         try:
