@@ -31,6 +31,13 @@ QUIET = {"loggers": {"console": {"config": {"log_level": "CRITICAL"}}}}
 """The run's events are in Dagster's instance; the terminal shows progress and the outcome."""
 
 
+INSTANCE = """telemetry:
+  enabled: false
+compute_logs:
+  module: dagster._core.storage.noop_compute_log_manager
+  class: NoOpComputeLogManager
+"""
+"""Dagster's settings: it tells nobody, and starts no four processes a night to catch output that no asset writes."""
 BROKEN = (duckdb.IOException, duckdb.SerializationException, duckdb.InternalException, duckdb.FatalException)
 """What opening a database file whose content is no longer sound may raise."""
 OF_THE_MACHINE = (
@@ -130,9 +137,9 @@ def ensure_instance(home: Home) -> None:
     """Give Dagster its instance in the home; it tells nobody about it."""
     folder = home.private / "dagster"
     folder.mkdir(parents=True, exist_ok=True)
-    wanted, path = "telemetry:\n  enabled: false\n", folder / "dagster.yaml"
-    if not path.exists() or path.read_text(encoding="utf-8") != wanted:
-        path.write_text(wanted, encoding="utf-8")
+    path = folder / "dagster.yaml"
+    if not path.exists() or path.read_text(encoding="utf-8") != INSTANCE:
+        path.write_text(INSTANCE, encoding="utf-8")
     os.environ["DAGSTER_HOME"] = str(folder)
 
 

@@ -6,7 +6,7 @@ The student is the unit. Not here: the same by simulation (trial_simulation), wh
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, inf, sqrt
+from math import ceil, inf, isfinite, sqrt
 from typing import Any
 
 import numpy as np
@@ -100,16 +100,24 @@ def degrees_of_freedom(students: float, design: Design) -> float:
 
 def t_power(effect: float, error: float, df: float, alpha: float = 0.05) -> float:
     """Power of a two-sided t test: noncentral t (Cohen 1988), both tails; 0 without degrees of freedom."""
-    from scipy.special import nctdtr, stdtrit
+    from scipy.special import stdtrit
 
     if df < 1:
         return 0.0
     if error <= 0:
         return 1.0 if effect else alpha
     limit, shift = float(stdtrit(df, 1 - alpha / 2)), abs(effect) / error
-    upper = 1.0 - float(nctdtr(df, shift, limit))
-    lower = float(nctdtr(df, shift, -limit))
-    return float(min(max(upper + (lower if np.isfinite(lower) else 0.0), 0.0), 1.0))
+    return float(min(max(1.0 - _nct(df, shift, limit) + _nct(df, shift, -limit), 0.0), 1.0))
+
+
+def _nct(df: float, shift: float, at: float) -> float:
+    """Noncentral t distribution; where the library's series gives up (large df), Johnson & Welch's normal form."""
+    from scipy.special import nctdtr, ndtr
+
+    chance = float(nctdtr(df, shift, at))
+    if isfinite(chance):
+        return chance
+    return float(ndtr((at * (1 - 1 / (4 * df)) - shift) / sqrt(1 + at**2 / (2 * df))))
 
 
 def two_sample_power(per_group: float, standardised: float, alpha: float = 0.05) -> float:

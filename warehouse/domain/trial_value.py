@@ -94,7 +94,8 @@ def rank(
     effects : rows of mart.drill_effect; aims by club group are used.
     uses : `drill_id, club_group, uses_per_week`; without `club_group` (mart.drill) all uses count in every group.
     needing : `metric, club_group, share` of students who are a smallest change or more from their aim; else all.
-    trials : `metric, club_group, students, weeks` of a trial for one smallest change at 80% power (trial_power).
+    trials : `metric, club_group, students, weeks` of a trial for one smallest change at 80% power (trial_power); weeks
+        null: too few students come here.
     held : drills that nobody should be given now.
 
     Notes
@@ -140,6 +141,8 @@ def _candidate(
     students, weeks = size
     value = gain * uses * share * max(HORIZON_WEEKS - (weeks or 0.0), 0.0)
     reason = _why_not(named, chance, (one, other), held, uses)
+    if reason is None and students is not None and weeks is None:
+        reason = f"too few students come here: a trial needs {students}"
     if reason is None and gain < LEAST_GAIN:
         reason = "both do about the same; knowing more would change next to nothing"
     return {
@@ -170,5 +173,6 @@ def _sentence(
     often = "about once" if round(uses) == 1 else f"{uses:.0f} times" if uses > 1 else "less than once"
     said = f"{first} or {second}: used {often} a week"
     said += f"; {better} is better with a chance of {odds:.0%}" if known else "; hardly anything is known yet"
-    said += f"; {students} students" if students else ""
-    return said + (f", about {max(round(weeks), 1)} week{'s' if weeks >= 1.5 else ''}, would tell." if students and weeks else "; a trial would tell.")
+    if not students or weeks is None:
+        return f"{said}; a trial would tell."
+    return f"{said}; {students} students, about {'a week' if weeks < 1.5 else f'{weeks:.0f} weeks'}, would tell."

@@ -123,8 +123,9 @@ def decline(
     return enter(store, "trial_decline", by, values)
 
 
-def keep_look(store: Store, *, trial_id: str, on: date, arm: str, effect: float, error: float, look: Look, by: str
-              ) -> str:  # fmt: skip
+def keep_look(
+    store: Store, *, trial_id: str, on: date, arm: str, effect: float | None, error: float | None, look: Look, by: str
+) -> str:  # fmt: skip
     """Keep a look that was taken: every one counts in the next one's rule."""
     values = {
         "trial_id": trial_id, "on_date": on, "arm": arm, "effect": effect, "standard_error": error,

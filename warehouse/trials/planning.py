@@ -41,7 +41,9 @@ last as (select max(night) as night from core.session),
 visits as (
     select f.student_id, count(distinct f.night) as days
     from core.first_block as f, last
-    where f.coached and f.metric = $metric and ($any or f.club_group = $club_group) and f.night > last.night - 7 * $weeks
+    where
+        f.coached and f.metric = $metric and ($any or f.club_group = $club_group)
+        and f.night > last.night - 7 * $weeks
     group by f.student_id
 )
 select v.student_id, v.days / $weeks as per_week
@@ -73,7 +75,8 @@ def spread_of(con: duckdb.DuckDBPyConnection, metric: str, club_group: str) -> S
     """Variance components of the metric from drill-free sessions, bay offsets removed.
 
     Shots, sessions and students from first blocks; `drift` from the two halves of free practice, what their difference
-    varies beyond their shots, and taken off between sessions, which holds it too. `response` is 0: how students differ in what a drill does to them is not known before; a plan may set it.
+    varies beyond their shots, and taken off between sessions, which holds it too. `response` is 0: how students differ
+    in what a drill does to them is not known before; a plan may set it.
 
     Raises
     ------

@@ -27,6 +27,12 @@ def test_power_of_the_two_sample_t_test_is_the_textbooks() -> None:
     assert trial_power.two_sample_size(0.5) == pytest.approx(63.766, abs=1e-3)
 
 
+@pytest.mark.parametrize("standardised", [0.01, 0.05, 0.3, 2.0])
+def test_power_rises_with_students_without_a_gap_or_a_jump(standardised: float) -> None:
+    power = [trial_power.two_sample_power(n, standardised) for n in np.geomspace(3, 100_000, 400)]
+    assert np.isfinite(power).all() and (np.diff(power) > -2e-6).all() and np.diff(power).max() < 0.2
+
+
 def test_cohens_table_of_sizes_comes_out() -> None:
     # Cohen 1988, table 2.4.1 (two-sided .05, power .80): d = .2, .5, .8 need 393, 64, 26 a group. From memory.
     assert [np.ceil(trial_power.two_sample_size(d)) for d in (0.2, 0.5, 0.8)] == [394, 64, 26]

@@ -82,7 +82,7 @@ def test_candidates_are_those_in_evidence_with_their_own_pace(con: duckdb.DuckDB
 
 
 def test_a_plan_says_students_weeks_and_what_a_thin_one_would_not_tell(con: duckdb.DuckDBPyConnection) -> None:
-    plan = planning.plan_of(con, "attack_angle", "driver", 1.0, Design())
+    plan = planning.plan_of(con, "attack_angle", "driver", 1.5, Design())
     assert list(plan["curve"].schema.items()) == list(CURVE.items())
     assert plan["students"] % 2 == 0 and plan["candidates"] == 75
     assert f"{plan['students']} students, 1 episode each" in plan["sentence"] and "pace" in plan["sentence"]
@@ -96,10 +96,11 @@ def test_where_nothing_is_known_a_plan_is_refused(con: duckdb.DuckDBPyConnection
 
 
 def test_what_next_counts_recent_uses_by_club_group(con: duckdb.DuckDBPyConnection) -> None:
-    rows = planning.what_next(con)
+    rows = planning.what_next(con, design=Design(kind="crossover"))
     assert rows.columns == list(CANDIDATE)
     first = rows.row(0, named=True)
     assert (first["rank"], first["drill_id"], first["against"]) == (1, "D01", "free practice")
     assert first["uses_per_week"] == pytest.approx(60 / planning.RECENT_WEEKS)
     assert first["students"] and first["weeks"]
+    assert "too few students come here" in planning.what_next(con)["reason"][0]
     assert planning.what_next(con, frozenset({"D01"}))["reason"].to_list() == ["D01 is held"]
