@@ -165,9 +165,9 @@ def _members(cell: Cell, pair: Windows, enrolments: pl.DataFrame) -> Iterator[tu
         (pl.col("from_date").is_null() | (pl.col("from_date") <= pair.before_to))
         & (pl.col("to_date").is_null() | (pl.col("to_date") >= pair.before_from))
     )
-    ids = np.array(cell.ids)
+    ids = pl.Series(cell.ids, dtype=pl.String)
     for (name,), members in enrolled.group_by(["cohort"], maintain_order=True):
-        yield str(name), np.isin(ids, members["student_id"].unique().to_numpy())
+        yield str(name), ids.is_in(members["student_id"].unique().implode()).to_numpy()
 
 
 def _cell_rows(cell: Cell, pair: Windows, enrolments: pl.DataFrame) -> list[dict]:

@@ -13,7 +13,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from warehouse.domain.trial_fit import Contrast, adjusted, contrast
-from warehouse.domain.trial_permutation import randomisation_p, sign_flip_p
+from warehouse.domain.trial_permutation import orders_p, randomisation_p, sign_flip_p
 
 Floats = NDArray[np.float64]
 
@@ -148,7 +148,9 @@ def _within(
     periods: pl.DataFrame, by: str, arm: str, reference: str, critical: float | None, redraws: int, seed: int
 ) -> dict[str, Any]:
     sides = [
-        periods.filter(pl.col(by) == name).group_by("student_id").agg(pl.col("period", "baseline", "outcome").mean())
+        periods.filter(pl.col(by) == name)
+        .group_by("student_id")
+        .agg(pl.col("stratum", "block").first(), pl.col("period", "baseline", "outcome").mean())
         for name in (arm, reference)
     ]
     pair = sides[0].join(sides[1], on="student_id", suffix="_other").sort("student_id")
@@ -171,5 +173,11 @@ def _within(
         # it is and turns its residual: the test stays exact.
         others = design[:, 1:]
         left = after - others @ np.linalg.lstsq(others, after, rcond=None)[0] if others.size else after
-        row["randomisation_p"] = sign_flip_p(left, redraws, seed)
+        label = known.select(pl.concat_str(["stratum", pl.col("block").fill_null(0).cast(pl.String)], separator="\n"))
+        block = label.to_series().to_numpy().astype(str)
+        mixed = float(np.ptp(np.sign(period))) > 0
+        # All in one order: nothing was drawn between these two, and turning signs is the only test there is.
+        row["randomisation_p"] = (
+            orders_p(left, period < 0, block, redraws, seed) if mixed else sign_flip_p(left, redraws, seed)
+        )
     return row | _result(contrast(design, after, 0), critical)

@@ -78,3 +78,22 @@ def sign_flip_p(differences: ArrayLike, draws: int = REDRAWS, seed: int = 0) -> 
         return float((np.abs(sums) >= seen).mean())
     flips = 2 * np.random.default_rng(seed).integers(0, 2, size=(draws, d.size)) - 1
     return float((1 + (np.abs(flips @ d) >= seen).sum()) / (1 + draws))
+
+
+def orders_p(differences: ArrayLike, first: ArrayLike, block: ArrayLike, draws: int = REDRAWS, seed: int = 0) -> float:
+    """Two-sided randomisation p-value of a crossover whose orders were drawn in blocks.
+
+    Parameters
+    ----------
+    differences : (n,) one drill less the other within a student. first : (n,) 1 where the one came first, else 0.
+    block : (n,) label of the block (or stratum) within which orders were drawn.
+
+    Notes
+    -----
+    Another order turns a student's difference; orders are drawn again within blocks, so as many students begin with
+    either drill as did. Independent turns (`sign_flip_p`) would forget that the blocks were even.
+    """
+    d, order = np.asarray(differences, dtype=np.float64), np.asarray(first, dtype=np.int64)
+    by_period = d * (2 * order - 1)
+    sums = (2 * redrawn(block, order, draws, seed) - 1) @ by_period
+    return float((1 + (np.abs(sums) >= abs(float(d.sum())) - 1e-9 * float(np.abs(d).sum())).sum()) / (1 + draws))

@@ -189,7 +189,7 @@ GOAL = Table(
 
 DELIVERY_READING = Table(
     "mart.delivery_reading",
-    "one sentence on a student's latest session with a club group: what costs carry or direction, dearest first",
+    "one sentence on a student's latest session (of the last 60 days) with a club group: what costs carry or direction",
     ("student_id", "club_group", "place"),
     (
         STUDENT_ID,

@@ -204,7 +204,7 @@ def test_a_crossover_finds_its_difference_whatever_the_second_period_adds() -> N
 
 
 def test_a_crossovers_randomisation_test_keeps_its_level() -> None:
-    results = [trial_estimate.read_crossover(periods(s, 0.0, n=14), "D02") for s in range(300)]
+    results = [trial_estimate.read_crossover(periods(s, 0.0, n=14), "D02", redraws=399) for s in range(300)]
     drawn = pl.concat(results).filter(pl.col("analysis") == "as drawn")
     assert 0.02 <= (drawn["randomisation_p"] <= 0.05).mean() <= 0.088
 

@@ -18,6 +18,7 @@ with latest as (
         max_by(block.session_id, session.begins_at) as session_id
     from core.block as block
     join core.session as session using (session_id)
+    where block.night > (select max(night) - 60 from core.session)
     group by all
 )
 

@@ -1,0 +1,46 @@
+"""What each step of the last run cost stands in the published file."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import duckdb
+
+from tests.pipelines.killed_night import PUBLISHED, night
+from warehouse.model import models
+
+
+def test_every_step_before_the_publication_has_its_seconds_rows_and_bytes(undisturbed, home: Path) -> None:
+    done = night(home)
+    assert done.outcome in PUBLISHED, done.message
+    with duckdb.connect((home / "published" / "current.duckdb").resolve(), read_only=True) as opened:
+        steps = {
+            row[0]: row[1:] for row in opened.execute("select step, seconds, rows, bytes from ops.run_step").fetchall()
+        }
+        assert set(steps) == {
+            "reference_tables", "notebook_entries", "exports", "nights",
+            *(model.name for model in models().values() if not model.by_night),
+        }  # fmt: skip
+        for name, (seconds, rows, _) in steps.items():
+            assert seconds >= 0
+            if "." in name:
+                assert opened.execute(f"select count(*) from {name}").fetchone() == (rows,)
+        late = [path for path in (home / "landing" / "shots").rglob("*") if path.is_file()]
+        assert 0 < steps["exports"][2] < sum(path.stat().st_size for path in late)
+        (read,) = opened.execute(
+            "select sum(rows_loaded) from ops.export_file where read_at >= "
+            "(select started_at from ops.run_step where step = 'exports')"
+        ).fetchone()
+        assert steps["exports"][1] == read > 0
+        (built,) = opened.execute("select count(distinct night) from core.shot").fetchone()
+        assert built == 7 and steps["nights"][1] > 0
+
+
+def test_a_run_that_reads_nothing_says_so(undisturbed, tmp_path: Path) -> None:
+    copied = Path(shutil.copytree(undisturbed.waiting, tmp_path / "twice", symlinks=True))
+    assert night(copied).outcome in PUBLISHED
+    assert night(copied).outcome in PUBLISHED
+    with duckdb.connect((copied / "published" / "current.duckdb").resolve(), read_only=True) as opened:
+        assert opened.execute("select rows, bytes from ops.run_step where step = 'exports'").fetchone() == (0, 0)
+        assert opened.execute("select rows from ops.run_step where step = 'nights'").fetchone() == (0,)
