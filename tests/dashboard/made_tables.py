@@ -8,10 +8,8 @@ from typing import Any
 import duckdb
 import polars as pl
 
-from warehouse.schema import core, drill_mart, mart, ops
-from warehouse.schema.declaration import Table
+from warehouse.schema.registry import TABLES
 
-TABLES: dict[str, Table] = {table.name: table for module in (core, mart, drill_mart, ops) for table in module.TABLES}
 START = date(2031, 3, 3)
 WEEKS = 6
 STUDENTS, BAYS = 24, 6

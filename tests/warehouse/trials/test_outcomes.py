@@ -85,7 +85,7 @@ def as_drawn(result: pl.DataFrame) -> dict[str, Any]:
 
 
 def near(found: dict[str, Any], truth: float) -> bool:
-    """Within four and a half standard errors: secrets and entries are random, and a fair draw must not fail the test."""
+    """Within four and a half standard errors: lots are random anew each time; a fair draw must not fail the test."""
     return abs(found["effect"] - truth) < 4.5 * found["standard_error"] < 1.5
 
 
