@@ -29,7 +29,6 @@ def definitions(home: Home) -> dg.Definitions:
     job = dg.define_asset_job(
         NIGHTLY,
         selection=dg.AssetSelection.all(),
-        partitions_def=partitions,
         executor_def=dg.in_process_executor,
         description="Exports in, nights built, tables made, audited, published.",
     )

@@ -160,3 +160,13 @@ RUNAWAYS = {
     "values by the million":
         "select a.x from range(100000) a(x) cross join range(100000) b(y) group by all having count(*) = 1",
 }  # fmt: skip
+
+# Past the first wall: what the database alone must refuse.
+SECOND_WALL = [
+    "select * from read_text('{secret}')", "select * from '{secret}'", "select * from glob('{folder}/*')",
+    "copy (select 1) to '{folder}/out.csv'", "attach '{folder}/new.duckdb' as other", "export database '{folder}/d'",
+    "install httpfs", "load httpfs", "set enable_external_access = true", "set lock_configuration = false",
+    "set memory_limit = '100GB'", "select * from query('select * from read_text(''{secret}'')')",
+    "insert into mart.thing values (1, 'x')", "create table y as select 1", "select * from 'https://127.0.0.1:9/x.csv'",
+    "select * from variable_of_the_program",
+]  # fmt: skip

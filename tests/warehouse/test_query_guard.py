@@ -18,7 +18,7 @@ import duckdb
 import polars as pl
 import pytest
 
-from tests.warehouse.escapes import REACHES, RUNAWAYS, SECRET
+from tests.warehouse.escapes import REACHES, RUNAWAYS, SECOND_WALL, SECRET
 from warehouse import query_worker
 from warehouse.query_guard import QueryPlan, QueryRefused, QueryResult, explain, run
 
@@ -133,16 +133,6 @@ def test_a_runaway_is_ended_within_a_second_or_so_of_its_clock(published: Path) 
 def test_one_huge_value_is_stopped_by_memory_and_the_sentence_says_so(published: Path) -> None:
     said, _ = attempt(published, "select repeat('x', 1500000000)", seconds=10)
     assert said == "The query needed more than 300 MB; narrow it with where, group by or limit."
-
-
-SECOND_WALL = [
-    "select * from read_text('{secret}')", "select * from '{secret}'", "select * from glob('{folder}/*')",
-    "copy (select 1) to '{folder}/out.csv'", "attach '{folder}/new.duckdb' as other", "export database '{folder}/d'",
-    "install httpfs", "load httpfs", "set enable_external_access = true", "set lock_configuration = false",
-    "set memory_limit = '100GB'", "select * from query('select * from read_text(''{secret}'')')",
-    "insert into mart.thing values (1, 'x')", "create table y as select 1", "select * from 'https://127.0.0.1:9/x.csv'",
-    "select * from variable_of_the_program",
-]  # fmt: skip
 
 
 @pytest.mark.parametrize("sql", SECOND_WALL)
