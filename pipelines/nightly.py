@@ -146,7 +146,7 @@ def ensure_instance(home: Home) -> None:
 @sqlalchemy.event.listens_for(sqlalchemy.Engine, "connect")
 def write_ahead_without_waiting(opened, _record) -> None:
     """Let Dagster's event log, in WAL mode, skip the disk flush of every single event: no run depends on it."""
-    if isinstance(opened, sqlite3.Connection):
+    if isinstance(opened, sqlite3.Connection) and not opened.in_transaction:
         opened.execute("pragma synchronous = normal")
 
 

@@ -18,7 +18,8 @@ import time
 from collections.abc import Iterator
 from typing import Any
 
-sys.modules["pandas"] = None  # type: ignore[assignment]  # the database looks for it at a parameter: half a second
+if __name__ == "__main__":
+    sys.modules["pandas"] = None  # type: ignore[assignment]  # the database looks for it at a parameter: half a second
 
 import duckdb  # noqa: E402
 import pyarrow as pa  # noqa: E402

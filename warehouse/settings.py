@@ -180,12 +180,12 @@ def load(home: Path) -> Settings:
         The file is no TOML 1.0, or a key or value is not known; the message names file, key and remedy.
     """
     path = home / "academy.toml"
-    if not path.exists():
-        return Settings()
     try:
+        if not path.exists():
+            return Settings()
         with path.open("rb") as file:
             return Settings.model_validate(tomllib.load(file))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as fault:
         raise SettingsFault(f"academy.toml cannot be read: {fault}") from fault
     except ValidationError as fault:
         told = (f"{'.'.join(str(part) for part in error['loc'])}: {error['msg']}" for error in fault.errors())

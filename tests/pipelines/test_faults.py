@@ -109,7 +109,9 @@ def open_home(undisturbed: Undisturbed) -> Iterator[Path]:
     """Return a copy of the home in a folder that every user of the machine can read."""
     with tempfile.TemporaryDirectory() as folder:
         Path(folder).chmod(0o755)
-        yield Path(shutil.copytree(undisturbed.waiting, Path(folder) / "home", symlinks=True))
+        copied = Path(shutil.copytree(undisturbed.waiting, Path(folder) / "home", symlinks=True))
+        copied.chmod(0o755)  # a copy takes the mode of its original, which may be the owner's alone
+        yield copied
 
 
 def test_a_home_that_cannot_be_written_is_said_in_words_and_kept(open_home: Path, undisturbed: Undisturbed) -> None:
