@@ -16,7 +16,7 @@ def record(context: dg.AssetExecutionContext, connection: duckdb.DuckDBPyConnect
     Rows are those a step made or, for exports, loaded; bytes are those of the exports read. The publication itself has
     not ended, and is not among them.
     """
-    instance, run_id = context.instance, context.run_id
+    instance, run_id = context.instance, context.run.run_id
     stats = [one for one in instance.get_run_step_stats(run_id) if one.start_time and one.end_time]
     rows = dict[str, int]()
     for record_ in instance.get_records_for_run(run_id, of_type=dg.DagsterEventType.ASSET_MATERIALIZATION).records:

@@ -21,8 +21,8 @@ from typing import Any
 if __name__ == "__main__":
     sys.modules["pandas"] = None  # type: ignore[assignment]  # the database looks for it at a parameter: half a second
 
-import duckdb  # noqa: E402
-import pyarrow as pa  # noqa: E402
+import duckdb
+import pyarrow as pa
 
 BATCH_ROWS = 2048
 THREADS = 2
