@@ -9,6 +9,7 @@ from warehouse.schema.core import (
     WEEK,
 )
 from warehouse.schema.declaration import Column, Table
+from warehouse.schema.entered import ENTERED_OBSERVATION
 
 MEASURES = ("centre", "distance", "spread")
 BETTER = ("up", "down", "zero")
@@ -164,13 +165,8 @@ OBSERVATION = Table(
     "mart.observation",
     "one thing a coach saw that no sensor reports",
     ("student_id", "observed_at", "measure"),
-    (
-        STUDENT_ID,
-        Column("observed_at", "TIMESTAMP", "When, the site's local time."),
-        Column("measure", "VARCHAR", "What was observed, by its name."),
-        Column("value", "DOUBLE", "How much, in the row's unit.", "the row's unit"),
-        Column("unit", "VARCHAR", "Unit of the value."),
-    ),
+    # By whom stays out of what is published.
+    tuple(column for column in ENTERED_OBSERVATION.columns if column.name != "coach_id"),
 )
 
 GOAL = Table(

@@ -2,43 +2,29 @@
 
 from __future__ import annotations
 
+from warehouse.schema import raw
 from warehouse.schema.core import NIGHT
 from warehouse.schema.declaration import WARNING, Column, Table
+
+
+def as_read(table: Table, *left_out: str) -> tuple[Column, ...]:
+    """Return the columns of a raw table that readers see, as they are declared there."""
+    return tuple(column for column in table.columns if column.name not in left_out)
+
 
 EXPORT_FILE = Table(
     "ops.export_file",
     "one export, as last read",
     ("path",),
-    (
-        NIGHT,
-        Column("bay_id", "VARCHAR", "The bay, by the file's name."),
-        Column("path", "VARCHAR", "The file, under landing/shots."),
-        Column("content_hash", "VARCHAR", "Of the file's bytes."),
-        Column("status", "VARCHAR", "loaded, refused, or replaced by a newer file.",
-               values=("loaded", "refused", "replaced")),
-        Column("reason", "VARCHAR", "Why it was refused or replaced.", nullable=True),
-        Column("rows_read", "BIGINT", "Rows in the file.", "rows", low=0),
-        Column("rows_loaded", "BIGINT", "Rows loaded as shots.", "rows", low=0),
-        Column("rows_rejected", "BIGINT", "Rows rejected, each in ops.rejected_row.", "rows", low=0),
-        Column("rows_duplicate", "BIGINT", "Exact duplicates left out.", "rows", low=0),
-        Column("read_at", "TIMESTAMP", "When it was read, UTC."),
-    ),
-)  # fmt: skip
+    as_read(raw.EXPORT_FILE, "size_bytes", "modified_ns", "settings_hash", "latest", "in_force"),
+)
 
 REJECTED_ROW = Table(
     "ops.rejected_row",
     "one row of an export that could not be loaded, with its first fault",
     ("path", "line"),
-    (
-        Column("path", "VARCHAR", "The export, under landing/shots."),
-        Column("line", "BIGINT", "The line in it.", low=1),
-        Column("column_name", "VARCHAR", "The canonical column at fault.", nullable=True),
-        Column("value", "VARCHAR", "The value as it stands in the file.", nullable=True),
-        Column("reason", "VARCHAR", "The first fault found in the row.",
-               values=("unparsable", "missing", "outside limits", "outside its night", "unknown club")),
-        Column("detail", "VARCHAR", "What was expected, and the remedy.", nullable=True),
-    ),
-)  # fmt: skip
+    as_read(raw.REJECTED_ROW, "night", "bay_id"),
+)
 
 PUBLICATION = Table(
     "ops.publication",
