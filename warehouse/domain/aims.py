@@ -70,7 +70,7 @@ def read(
             continue
         rows = panel(mine)
         kept[metric] = rows
-        cells = comparisons(rows, metric, len(ids))
+        cells = comparisons(rows, metric, len(ids), ("centre",), (horizon,), lessons_too=False)
         present = [g for g in CLUB_GROUPS if (g, "centre", horizon, False) in cells]
         for drill in (d for d in drills if d.aim_metric == metric):
             groups = [*present, *(["any"] if any_club else [])] if drill.club_group == "any" else [drill.club_group]

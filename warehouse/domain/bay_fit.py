@@ -129,6 +129,27 @@ def absorb(columns: Floats, group: Ints, weight: Floats) -> Floats:
     return columns - (members @ columns / np.bincount(group, weight)[:, None])[group]
 
 
+def normal_equations(data: MetricSessions, levels: int, weight: Floats) -> tuple[Floats, Floats]:
+    """X'WX (p, p) and X'Wy (p,) of epochs' indicators and the trend, each group's weighted mean taken out.
+
+    Sums by epoch and by group give both without writing the indicators out.
+    """
+    of_group = np.bincount(data.group, weight)
+    groups, width = of_group.size, levels + data.trend.shape[1]
+    normal, means = np.zeros((width, width)), np.zeros((groups, width))
+    heavy = data.trend * weight[:, None]
+    normal[:levels, :levels] = np.diag(np.bincount(data.epoch, weight, levels))
+    normal[levels:, levels:] = data.trend.T @ heavy
+    means[:, :levels] = np.bincount(data.group * levels + data.epoch, weight, groups * levels).reshape(groups, levels)
+    for j, column in enumerate(heavy.T, start=levels):
+        normal[:levels, j] = normal[j, :levels] = np.bincount(data.epoch, column, levels)
+        means[:, j] = np.bincount(data.group, column, groups)
+    y = data.centre * weight
+    target = np.concatenate([np.bincount(data.epoch, y, levels), data.trend.T @ y])
+    share = means / of_group[:, None]
+    return normal - share.T @ means, target - share.T @ np.bincount(data.group, y, groups)
+
+
 def dummies(codes: Ints, levels: int) -> Floats:
     """Return indicator columns (n, levels)."""
     return (codes[:, None] == np.arange(levels)[None, :]).astype(float)

@@ -8,8 +8,6 @@ Not here: drift within an epoch (`bay_drift`) and taking offsets off blocks (who
 
 from __future__ import annotations
 
-import itertools
-
 import numpy as np
 import polars as pl
 
@@ -22,9 +20,11 @@ from warehouse.domain.bay_fit import (
     between_sessions,
     connected_sets,
     dummies,
+    normal_equations,
     prepare,
     with_epochs,
 )
+from warehouse.domain.clustered_errors import clustered
 from warehouse.schema.metrics import METRIC
 
 STEPS = 4
@@ -144,15 +144,15 @@ def _fit_metric(rows: pl.DataFrame, metric: str, level: float) -> pl.DataFrame:
 def _solve(data: MetricSessions, label: Ints) -> tuple[Floats, Floats, Floats]:
     """Return offset, standard error and degrees of freedom per epoch, each shape (epochs,)."""
     levels = label.size
-    design = np.column_stack([dummies(data.epoch, levels), data.trend])
-    scale = np.maximum(np.sqrt((design**2).mean(axis=0)), 1e-12)
+    scale = np.sqrt(np.concatenate([np.bincount(data.epoch, minlength=levels), (data.trend**2).sum(axis=0)]))
+    scale = np.maximum(scale / np.sqrt(data.centre.size), 1e-12)
     weight = data.shots
     for step in range(STEPS):
-        columns = absorb(np.column_stack([design / scale, data.centre]), data.group, weight)
-        x, y = columns[:, :-1], columns[:, -1]
-        inverse, estimable = _inverse(x.T @ (weight[:, None] * x), label, scale)
-        beta = inverse @ (x.T @ (weight * y))
-        residual = y - x @ beta
+        normal, target = normal_equations(data, levels, weight)
+        inverse, estimable = _inverse(normal / np.outer(scale, scale), label, scale)
+        beta = inverse @ (target / scale) / scale
+        fitted = beta[:levels][data.epoch] + data.trend @ beta[levels:]
+        residual = absorb((data.centre - fitted)[:, None], data.group, weight)[:, 0]
         if step == 0:
             between = between_sessions(residual, data, weight, int(np.linalg.matrix_rank(inverse)))
             precision = 1 / np.maximum(between + data.noise, 1e-12)
@@ -160,11 +160,11 @@ def _solve(data: MetricSessions, label: Ints) -> tuple[Floats, Floats, Floats]:
         if step < STEPS - 1:
             weight = precision * trust
     rows = (inverse / scale[:, None])[:levels]
-    offset = beta[:levels] / scale[:levels]
     # Sum to zero within each connected set, in the metric's unit.
     centring = np.eye(levels) - (label[:, None] == label) / np.bincount(label)[label][:, None]
-    offset, rows = centring @ offset, centring @ rows
-    variance, freedom = _clustered(x, weight, residual, data.student, inverse, rows)
+    offset, rows = centring @ beta[:levels], centring @ rows
+    x = absorb(np.column_stack([dummies(data.epoch, levels), data.trend]) / scale, data.group, weight)
+    variance, freedom = clustered(x, weight, residual, data.student, inverse, rows)
     # The slope of Huber's score is the share of days within the bend, less than the mean weight the solver used.
     loss = float((precision * trust).sum() / (precision * (trust >= 1.0)).sum())
     return np.where(estimable, offset, np.nan), np.sqrt(variance) * loss, freedom
@@ -189,29 +189,6 @@ def _inverse(normal: Floats, label: Ints, scale: Floats) -> tuple[Floats, Ints]:
     contrast = contrast / scale
     missed = np.abs(contrast @ vectors[:, ~kept]).max(axis=1, initial=0.0)
     return inverse, missed < 1e-6 * np.maximum(np.abs(contrast).max(axis=1), 1e-12)
-
-
-def _clustered(
-    x: Floats, weight: Floats, residual: Floats, student: Ints, inverse: Floats, rows: Floats
-) -> tuple[Floats, Floats]:
-    """Return CR2 variance by student and effective degrees of freedom for each linear combination in `rows`."""
-    root = np.sqrt(weight)
-    order = np.argsort(student, kind="stable")
-    xw, uw = (x * root[:, None])[order], (residual * root)[order]
-    bounds = np.flatnonzero(np.diff(student[order], prepend=-1, append=student.max() + 1))
-    variance, share, square = np.zeros(len(rows)), np.zeros(len(rows)), np.zeros(len(rows))
-    for start, end in itertools.pairwise(bounds):
-        part = xw[start:end]
-        if not np.any(np.abs(part) > 1e-12):
-            continue
-        values, vectors = np.linalg.eigh(np.eye(len(part)) - part @ inverse @ part.T)
-        adjusted = vectors @ ((vectors.T @ uw[start:end]) / np.sqrt(np.maximum(values, 1e-3)))
-        lever = rows @ part.T
-        variance += (lever @ adjusted) ** 2
-        q = (lever**2).sum(axis=1)
-        share += q
-        square += q**2
-    return variance, share**2 / np.maximum(square, 1e-300) - 1
 
 
 def _overlap_students(data: MetricSessions, levels: int) -> Ints:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from warehouse.domain import covariates, influence, warm_up
+from warehouse.domain.codes import distinct
 from warehouse.domain.episodes import Level, Panel, level, measured
 
 Floats = NDArray[np.float64]
@@ -78,7 +79,7 @@ def _take_level(state: Level, rows: Flags) -> Level:
 
 
 def _too_little(free: Flags, student: NDArray[np.int64], rank: int) -> str:
-    students = np.unique(student[free]).size
+    students = distinct(student[free])
     if not free.any():
         return "no free practice to compare with"
     if students < MIN_FREE_STUDENTS or int(free.sum()) < rank + MIN_FREE_EPISODES_BEYOND_RANK:
@@ -101,7 +102,8 @@ def _fit(
         if not _too_little(learned, kept.student, fitted.rank):
             break
     if cell.curve is not None and horizon == "transfer":
-        fitted = influence.with_known_term(fitted, late, cell.curve.size, cell.curve.bread, cell.curve.scores)
+        known = influence.Known(late, cell.curve.bread, cell.curve.scores)
+        fitted = influence.with_known_term(fitted, cell.curve.size, known)
     return fitted, design
 
 

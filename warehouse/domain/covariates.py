@@ -10,7 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from warehouse.domain.codes import distinct
 from warehouse.domain.episodes import Level, Panel
+from warehouse.domain.terms import Levels, Terms
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -32,26 +34,27 @@ class Design:
     information on coach and bay levels, the same whatever the levels are called.
     """
 
-    x: Floats
+    x: Terms
     penalty: Floats
     unseen: Flags
     lessons_compared: bool
 
 
-def sum_to_zero(codes: NDArray[np.int64], learned: Flags) -> tuple[Floats, Flags]:
+def sum_to_zero(codes: NDArray[np.int64], learned: Flags, sign: Floats | None = None) -> tuple[Levels | None, Flags]:
     """Sum-to-zero columns for the levels met in `learned` rows; other levels and -1 get zeros, the mean level.
 
     Returns
     -------
-    columns : (n, levels - 1).
+    levels : the columns, each row's entry times `sign`; None with fewer than two levels.
     unseen : (n,) rows whose level was not met.
     """
-    levels = np.unique(codes[learned & (codes >= 0)])
-    unseen = (codes >= 0) & ~np.isin(codes, levels)
-    if levels.size < 2:
-        return np.zeros((codes.size, 0)), unseen
-    full = (codes[:, None] == levels[None, :]).astype(np.float64)
-    return full[:, :-1] - full[:, -1:], unseen
+    met = np.unique(codes[learned & (codes >= 0)])
+    place = np.searchsorted(met, codes)
+    known = np.isin(codes, met)
+    if met.size < 2:
+        return None, (codes >= 0) & ~known
+    entry = known * (np.ones(codes.size) if sign is None else sign)
+    return Levels(np.where(known, place, 0), met.size, entry), (codes >= 0) & ~known
 
 
 def _penalty(widths: list[int]) -> Floats:
@@ -108,25 +111,24 @@ def build(
         one, x, state.m, state.doubt * away, s_b2 * away,
         _log_shots(rows.shots[0]), _log_shots(after), (rows.week - rows.week.mean()) / 10.0,
     ]  # fmt: skip
-    hand = rows.hand[:, None] if mirrored else one[:, None]
     if horizon == "retention":
         columns.append(np.nan_to_num(rows.next_days) / 7.0)
-    parts, unseen = [np.stack(columns, axis=1)], np.zeros(x.size, dtype=bool)
-    for codes in [rows.bay, rows.next_bay][: 2 if horizon == "retention" else 1]:
-        bay, not_met = sum_to_zero(codes, free)
-        unseen = unseen | not_met
-        if bays:
-            parts.append(bay * hand)
     with_coach = free & (rows.coach >= 0)
     alone = free & (rows.coach < 0)
     lessons = (
-        np.unique(rows.student[with_coach]).size >= ENOUGH_LESSON_STUDENTS
+        distinct(rows.student[with_coach]) >= ENOUGH_LESSON_STUDENTS
         and int(with_coach.sum()) >= ENOUGH_LESSON_EPISODES
     )
+    if lessons and alone.any():
+        columns.append((rows.coach < 0).astype(np.float64))
+    found, unseen = [], np.zeros(x.size, dtype=bool)
+    for codes in [rows.bay, rows.next_bay][: 2 if horizon == "retention" else 1]:
+        bay, not_met = sum_to_zero(codes, free, rows.hand if mirrored else None)
+        unseen = unseen | not_met
+        found += [bay] if bays else []
     if lessons:
-        if alone.any():
-            parts[0] = np.column_stack([parts[0], rows.coach < 0])
-        coach, coach_unseen = sum_to_zero(rows.coach, free)
-        parts.append(coach)
-        unseen = unseen | coach_unseen
-    return Design(np.concatenate(parts, axis=1), _penalty([p.shape[1] for p in parts]), unseen, lessons)
+        coach, not_met = sum_to_zero(rows.coach, free)
+        unseen = unseen | not_met
+        found.append(coach)
+    terms = Terms(np.stack(columns, axis=1), tuple(levels for levels in found if levels is not None))
+    return Design(terms, _penalty([len(columns), *(of.count - 1 for of in terms.levels)]), unseen, lessons)

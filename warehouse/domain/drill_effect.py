@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from warehouse.domain import responders
+from warehouse.domain import influence, responders
+from warehouse.domain.codes import distinct
 from warehouse.domain.comparison import HORIZONS, Comparison, compare, group
 from warehouse.domain.covariates import ENOUGH_LESSON_EPISODES
 from warehouse.domain.effect_rows import (
@@ -48,7 +49,14 @@ def drills_of(prepared: pl.DataFrame) -> list[Drill]:
     return [Drill(row[0], row[1], row[2], row[3], row[4], row[5] or "any") for row in facts.iter_rows()]
 
 
-def comparisons(rows: Panel, metric: str, students: int) -> Cells:
+def comparisons(
+    rows: Panel,
+    metric: str,
+    students: int,
+    measures: tuple[str, ...] = ("centre", "spread"),
+    horizons: tuple[str, ...] = HORIZONS,
+    lessons_too: bool = True,
+) -> Cells:
     """Fit every club group, block measure and horizon of one metric, once against all free practice, once lessons."""
     cells: Cells = {}
     mirrored = metric in METRIC and METRIC[metric].mirrored
@@ -57,12 +65,14 @@ def comparisons(rows: Panel, metric: str, students: int) -> Cells:
         if not here.any():
             continue
         mine = rows.take(here)
-        for measure in ("centre", "spread"):
+        for measure in measures:
             one = group(mine, measure, students, mirrored)
-            for horizon in HORIZONS:
+            for horizon in horizons:
                 cells[name, measure, horizon, False] = compare(one, horizon)
+                if not lessons_too:
+                    continue
                 lessons = cells[name, measure, horizon, False].rows
-                enough = np.unique(lessons.student[lessons.free & (lessons.coach >= 0)]).size >= VERDICT_STUDENTS
+                enough = distinct(lessons.student[lessons.free & (lessons.coach >= 0)]) >= VERDICT_STUDENTS
                 if enough and int((lessons.free & (lessons.coach >= 0)).sum()) >= 2 * ENOUGH_LESSON_EPISODES:
                     cells[name, measure, horizon, True] = compare(one, horizon, lessons_only=True)
     return cells
@@ -76,7 +86,7 @@ def usable(parts: list[Part]) -> tuple[list[Part], str]:
             continue
         if p.of.fit is None:
             reason = reason or p.of.reason
-        elif not estimated([p]).estimable:
+        elif not influence.estimable(p.fitted, p.rows, p.side):
             reason = reason or "free practice has nothing comparable (its conditions are outside what practice covers)"
         else:
             able.append(p)
@@ -107,7 +117,7 @@ def _row(
     centre_target = target_of(drill, metric, better_word)
     row: dict[str, Any] = {
         "drill_id": drill.drill_id, "metric": metric, "measure": measure, "club_group": club_group, "horizon": horizon,
-        "episodes": who.size, "students": np.unique(who).size, "coaches": np.unique(coach[coach >= 0]).size,
+        "episodes": who.size, "students": distinct(who), "coaches": distinct(coach[coach >= 0]),
         "drawn_share": float(drawn.mean()) if drawn.size else None,
         "naive_change": float(pooled(counted, "change").mean()) if who.size else None,
         "is_aim": is_aim(drill, metric, measure), "matters_from": matters_for(measure, size),
@@ -150,8 +160,8 @@ def _estimates(able: list[Part], lessons: list[Part], row: dict[str, Any]) -> di
         "comparator_alone": alone, "comparator_with_coach": coached,
         "comparator": f"{alone} episodes of practice alone, {coached} of lessons without a drill{beside}",
         "free_change": float(pooled(able, "predicted_change").mean()),
-        "comparator_students": int(np.unique(np.concatenate(
-            [p.of.rows.student[f | p.rows] for f, p in zip(free, able, strict=True)])).size),
+        "comparator_students": distinct(np.concatenate(
+            [p.of.rows.student[f | p.rows] for f, p in zip(free, able, strict=True)])),
     }  # fmt: skip
     if lessons:
         beyond = estimated(lessons)
@@ -160,7 +170,7 @@ def _estimates(able: list[Part], lessons: list[Part], row: dict[str, Any]) -> di
             low, high = interval(beyond.effect, beyond.error, beyond.df)
             out |= {"effect_beyond_lesson": beyond.effect, "beyond_lesson_low": low, "beyond_lesson_high": high}
     by_lot = np.concatenate([p.of.rows.student[p.rows & p.of.rows.drawn] for p in able])
-    if np.unique(by_lot).size >= DRAWN_STUDENTS:
+    if distinct(by_lot) >= DRAWN_STUDENTS:
         lot = estimated(able, only="drawn")
         if lot.estimable:
             low, high = interval(lot.effect, lot.error, lot.df)

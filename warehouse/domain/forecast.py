@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from warehouse.domain import aims, pooling, responders, variance
 from warehouse.domain.aims import Aim, oriented
+from warehouse.domain.codes import distinct, numbered
 from warehouse.domain.drill_effect import estimate
 from warehouse.domain.effect_rows import Matters
 from warehouse.domain.episodes import Panel, level
@@ -75,7 +76,7 @@ def _slope(aim: Aim) -> tuple[float, float]:
     gap = episode_gaps(aim)
     centred = gap - gap.mean()
     room = float((centred**2).sum())
-    students = np.unique(student).size
+    students = distinct(student)
     if students < pooling.MIN_STUDENTS or room <= 1e-12:
         return np.nan, np.nan
     slope = float((centred * value).sum()) / room
@@ -103,7 +104,7 @@ def _between(aim: Aim, noise: float, slope: float) -> tuple[float, float]:
     value, student = oriented(aim)
     gap = episode_gaps(aim)
     value = value - slope * (gap - gap.mean())
-    _, back, n = np.unique(student, return_inverse=True, return_counts=True)
+    _, back, n = numbered(student)
     own = np.bincount(back, value) / n
     return responders.between_variance(own, n.astype(np.float64), noise), float(n.size)
 

@@ -13,6 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from warehouse.domain import variance
+from warehouse.domain.codes import distinct, numbered
+from warehouse.domain.terms import Terms
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -22,16 +24,27 @@ ROW_SPACE_TOLERANCE = 1e-6
 _RANK_TOLERANCE = 1e-9
 
 
+class Known(NamedTuple):
+    """A term whose size was learned elsewhere: `column` (n,), 0 on the free rows; 1/information and (students,) scores
+    of that size."""
+
+    column: Floats
+    bread: float
+    scores: Floats
+
+
 @dataclass(frozen=True)
 class Fit:
     """Least squares on the free rows, and every row's residual from it.
 
-    `bread` is (X'X)^+ of scaled columns, `null` the projector on what free practice cannot tell, `scores` the students'
-    summed X_e u_e, (students, p). `own` is each row's student's shrunken mean residual on free practice, and
-    `own_x` what that mean owes to the covariates (student mean of X times the same weight).
+    `x` the covariates of all rows, `scale` (p,) what each is divided by here; `bread` is (X'X)^+ of scaled columns,
+    `null` the projector on what free practice cannot tell, `scores` the students' summed X_e u_e, (students, p).
+    `own` is each row's student's shrunken mean residual on free practice, and `own_x` (students, p) what that mean
+    owes to the covariates (student mean of X times the same weight).
     """
 
-    x: Floats
+    x: Terms
+    scale: Floats
     free: Flags
     student: Codes
     residual: Floats
@@ -42,6 +55,7 @@ class Fit:
     own_x: Floats
     residual_variance: float
     rank: int
+    known: Known | None = None
 
 
 class Effect(NamedTuple):
@@ -53,22 +67,12 @@ class Effect(NamedTuple):
     estimable: bool
 
 
-def with_known_term(of: Fit, column: Floats, size: float, bread: float, scores: Floats) -> Fit:
-    """Add a term whose size was learned elsewhere, with the influence of that (1/information, scores by student).
-
-    `column` (n,) is 0 on the free rows, so the fit itself does not move.
-    """
-    rank = of.bread.shape[0]
-    wider, nothing = np.zeros((rank + 1, rank + 1)), np.zeros((rank + 1, rank + 1))
-    wider[:rank, :rank], wider[rank, rank] = of.bread, bread
-    nothing[:rank, :rank] = of.null
-    return replace(
-        of, x=np.column_stack([of.x, column]), residual=of.residual - size * column, bread=wider, null=nothing,
-        scores=np.column_stack([of.scores, scores]), own_x=np.column_stack([of.own_x, np.zeros(column.size)]),
-    )  # fmt: skip
+def with_known_term(of: Fit, size: float, known: Known) -> Fit:
+    """Take out a term of known size; the fit itself does not move, as the term is 0 on the free rows."""
+    return replace(of, residual=of.residual - size * known.column, known=known)
 
 
-def fit(x: Floats, y: Floats, free: Flags, student: Codes, students: int, penalty: Floats | None = None) -> Fit:
+def fit(x: Terms | Floats, y: Floats, free: Flags, student: Codes, students: int, penalty: Floats | None = None) -> Fit:
     """Fit y on x over the free rows and predict all rows.
 
     Parameters
@@ -76,45 +80,56 @@ def fit(x: Floats, y: Floats, free: Flags, student: Codes, students: int, penalt
     x : (n, p). y : (n,). free : (n,) rows to learn from. student : (n,) codes below `students`.
     penalty : (p, p) prior information added to X'X (coach and bay levels shrink to their mean); default none.
     """
-    design, target, who = x[free], y[free], student[free]
-    scale = np.sqrt((design**2).sum(axis=0))
+    terms = x if isinstance(x, Terms) else Terms(x)
+    design, target, who = terms.take(free), y[free], student[free]
+    gram = design.gram()
+    scale = np.sqrt(np.diag(gram))
     scale = np.where(scale > 0, scale, 1.0)
-    x = x / scale
-    design = design / scale
-    values, vectors = np.linalg.eigh(design.T @ design)
+    gram = gram / np.outer(scale, scale)
+    values, vectors = np.linalg.eigh(gram)
     kept = values > _RANK_TOLERANCE * max(float(values.max(initial=0.0)), 1e-300)
     inverse = np.where(kept, 1 / np.where(kept, values, 1.0), 0.0)
     bread = (vectors * inverse) @ vectors.T
     null = vectors[:, ~kept] @ vectors[:, ~kept].T
     if penalty is not None:
-        bread = np.linalg.pinv(design.T @ design + penalty / np.outer(scale, scale), _RANK_TOLERANCE, hermitian=True)
-    beta = bread @ (design.T @ target)
-    residual = y - x @ beta
+        bread = np.linalg.pinv(gram + penalty / np.outer(scale, scale), _RANK_TOLERANCE, hermitian=True)
+    residual = y - terms.times(bread @ (design.weighted_sum(target) / scale) / scale)
     u = residual[free]
     rank = int(kept.sum())
-    scores = np.zeros((students, x.shape[1]))
-    np.add.at(scores, who, design * u[:, None])
-    spare = max(u.size - rank, 1)
-    s2 = float((u**2).sum() / spare)
+    s2 = float((u**2).sum() / max(u.size - rank, 1))
     parts = variance.from_blocks(who, u, np.zeros(u.size))
     s_u2, inner = np.nan_to_num(parts.between_students), np.nan_to_num(parts.between_sessions, nan=s2)
     count = np.bincount(who, minlength=students).astype(np.float64)
     with np.errstate(invalid="ignore", divide="ignore"):
         weight = np.where(count > 0, s_u2 / (s_u2 + inner / np.maximum(count, 1.0)), 0.0)
     weight = np.nan_to_num(weight) / np.maximum(count, 1.0)
-    mean_u = np.bincount(who, u, students) * weight
-    mean_x = np.zeros((students, x.shape[1]))
-    np.add.at(mean_x, who, design)
-    own_x = (mean_x * weight[:, None])[student]
-    return Fit(x, free, student, residual, bread, null, scores, mean_u[student], own_x, s2, rank)
+    own = np.bincount(who, u, students) * weight
+    scores = design.weighted_by(who, students, u) / scale
+    own_x = design.weighted_by(who, students, weight[who]) / scale
+    return Fit(terms, scale, free, student, residual, bread, null, scores, own[student], own_x, s2, rank)
 
 
 def degrees_of_freedom(student: Codes) -> float:
     """min(g - 1, (sum n_s)^2 / sum n_s^2 - 1): students who did the drill, and how evenly they did it."""
-    n = np.unique(student, return_counts=True)[1].astype(np.float64)
-    if n.size == 0:
+    if student.size == 0:
         return 0.0
+    n = numbered(student)[2].astype(np.float64)
     return float(min(n.size - 1, n.sum() ** 2 / (n**2).sum() - 1))
+
+
+def _mean_covariates(of: Fit, rows: Flags, sign: Floats) -> Floats:
+    """(p,) mean of the chosen rows' scaled covariates, each row times its sign."""
+    return of.x.take(rows).weighted_sum(sign) / max(sign.size, 1) / of.scale
+
+
+def _within_row_space(of: Fit, z: Floats) -> bool:
+    outside = float(np.linalg.norm(of.null @ z))
+    return outside <= ROW_SPACE_TOLERANCE * max(float(np.linalg.norm(z)), 1e-300)
+
+
+def estimable(of: Fit, rows: Flags, side: Floats) -> bool:
+    """Whether free practice covers the mean covariates of the chosen rows."""
+    return _within_row_space(of, _mean_covariates(of, rows, side[rows]))
 
 
 def effect(parts: list[tuple[Fit, Flags]], side: list[Floats] | None = None, own_control: bool = False) -> Effect:
@@ -136,23 +151,24 @@ def effect(parts: list[tuple[Fit, Flags]], side: list[Floats] | None = None, own
     n = sum(int(rows.sum()) for _, rows in parts)
     if n == 0:
         return Effect(np.nan, np.nan, 0.0, False)
-    values, who, estimable, from_free = [], [], True, np.zeros(parts[0][0].scores.shape[0])
+    values, who, told, from_free = [], [], True, np.zeros(parts[0][0].scores.shape[0])
     for (part, rows), signs in zip(parts, side, strict=True):
         s = signs[rows]
         r = part.residual[rows] - (part.own[rows] if own_control else 0.0)
         values.append(s * r)
         who.append(part.student[rows])
-        z = (s[:, None] * part.x[rows]).sum(axis=0) / n
-        outside = float(np.linalg.norm(part.null @ z))
-        estimable &= outside <= ROW_SPACE_TOLERANCE * max(float(np.linalg.norm(z)), 1e-300)
+        z = _mean_covariates(part, rows, s) * (s.size / n)
+        told &= _within_row_space(part, z)
         if own_control:
-            z = z - (s[:, None] * part.own_x[rows]).sum(axis=0) / n
+            z = z - np.bincount(part.student[rows], s, len(part.own_x)) @ part.own_x / n
         from_free += part.scores @ (part.bread @ z)
+        if part.known is not None:
+            from_free += part.known.scores * (part.known.bread * float(s @ part.known.column[rows]) / n)
     value, student = np.concatenate(values), np.concatenate(who)
     mean = float(value.mean())
-    g = np.unique(student).size
+    g = distinct(student)
     df = degrees_of_freedom(student)
-    if not estimable:
+    if not told:
         return Effect(np.nan, np.nan, df, False)
     if g < 2:
         return Effect(mean, np.nan, df, True)

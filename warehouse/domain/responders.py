@@ -14,6 +14,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from warehouse.domain import influence, variance
+from warehouse.domain.codes import numbered
 
 if TYPE_CHECKING:
     from warehouse.domain.effect_rows import Matters, Part
@@ -55,7 +56,7 @@ def respond(values: Floats, student: Codes, mean: float, mean_error: float, nois
     -----
     Between-student variance by moments with the noise known (DerSimonian & Laird 1986 for unequal numbers).
     """
-    who, back, n = np.unique(student, return_inverse=True, return_counts=True)
+    who, back, n = numbered(student)
     own = np.bincount(back, values) / n
     between = max(between_variance(own, n.astype(np.float64), noise), 0.0)
     weight = between / (between + noise / n) if noise > 0 else np.ones(n.size)

@@ -29,7 +29,7 @@ LAUNCH = ("ball_speed", "launch_angle", "spin_rate", "spin_axis")
 
 
 def shot_columns(frame: pl.DataFrame, *, reachable: Mapping[str, float] = REACHABLE) -> pl.DataFrame:
-    """Return four columns for each shot, in the frame's order.
+    """Return five columns for each shot, in the frame's order.
 
     Parameters
     ----------
@@ -53,6 +53,9 @@ def shot_columns(frame: pl.DataFrame, *, reachable: Mapping[str, float] = REACHA
         carry_available
             m, best carry that this club speed could give; null for club groups without a reachable range. With the
             bay's balls, so that nobody is charged for range balls.
+        standard_carry
+            m, what the same launch with a premium ball carries on standard air at sea level: ball speed over
+            `ball_factor`. For club groups with a reachable range; null where there is no model carry.
         carry_gap
             m, carry_available less model_carry; null where it is outside the metric's limits. A shot that beats its
             own available carry (a strike livelier than the model's, a limit set too low) has no gap: not 0 and not a
@@ -75,6 +78,15 @@ def shot_columns(frame: pl.DataFrame, *, reachable: Mapping[str, float] = REACHA
     factor = numbers(frame, "ball_factor")
     factor = np.where(np.isnan(factor), 1.0, factor)
     available = carry_available(values["club_speed"], air_density=density, attack_high=limit, ball_factor=factor)
+    standard = np.full(n, np.nan)
+    told = np.isfinite(limit) & np.isfinite(model)
+    as_flown = told & (density == STANDARD_DENSITY) & (factor == 1.0)
+    standard[as_flown] = model[as_flown]
+    again = told & ~as_flown
+    standard[again] = fly(
+        ball_speed=values["ball_speed"][again] / factor[again], launch_angle=values["launch_angle"][again],
+        spin_rate=spin[again], spin_axis=axis[again],
+    ).carry  # fmt: skip
     gap = available - model
     with np.errstate(invalid="ignore"):
         gap[(gap < METRIC["carry_gap"].low) | (gap > METRIC["carry_gap"].high)] = np.nan
@@ -86,6 +98,7 @@ def shot_columns(frame: pl.DataFrame, *, reachable: Mapping[str, float] = REACHA
                 {0: None, 1: "measured", 2: "modelled"}, return_dtype=pl.String
             ),
             "carry_available": pl.Series(available, nan_to_null=True),
+            "standard_carry": pl.Series(standard, nan_to_null=True),
             "carry_gap": pl.Series(gap, nan_to_null=True),
         }
     )

@@ -11,6 +11,7 @@ import numpy as np
 import polars as pl
 
 from warehouse.domain import influence
+from warehouse.domain.codes import distinct
 from warehouse.domain.comparison import compare, group
 from warehouse.domain.drill_effect import drills_of, usable
 from warehouse.domain.effect_rows import Drill, estimated, part, pooled
@@ -70,7 +71,7 @@ def _row(drill: Drill, club_group: str, outcome: str, cells: dict[str, Any], war
     if not counted:
         return None
     before, change = pooled(counted, "before"), pooled(counted, "change")
-    students = np.unique(np.concatenate([p.of.rows.student[p.rows] for p in counted])).size
+    students = distinct(np.concatenate([p.of.rows.student[p.rows] for p in counted]))
     row: dict[str, Any] = {
         "drill_id": drill.drill_id, "club_group": club_group, "outcome": outcome, "episodes": before.size,
         "students": students, "before": float(before.mean()), "after": float((before + change).mean()),

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from warehouse.domain import blocks, free_steps, variance
 from warehouse.domain.bay_fit import absorb, dummies, trend_basis
+from warehouse.domain.codes import numbered
 from warehouse.schema.metrics import METRIC
 
 Floats = NDArray[np.float64]
@@ -214,7 +215,7 @@ def _expected(cell: Cell, value: Floats, first: Flags, latest: Flags, k1: Ints, 
     # Free practice that ended early in the term cannot say how the term's end bends.
     if np.count_nonzero(until >= np.quantile(cell.week, 0.75)) < SMOOTH_STUDENTS:
         basis = basis[:, :1]
-    group = np.unique(cell.student[carried], return_inverse=True)[1].astype(np.int64)
+    group = numbered(cell.student[carried])[1]
     moved = absorb(np.column_stack([basis, value])[carried], group, np.ones(group.size))
     x, y = moved[:, :-1], moved[:, -1]
     inverse = np.linalg.pinv(x.T @ x, hermitian=True)
@@ -256,7 +257,7 @@ def _one_level(value: Floats, club: pl.Series, student: Ints) -> Floats:
         return value
     code = _codes(club, names)
     columns = dummies(code, len(names))
-    group = np.unique(student, return_inverse=True)[1].astype(np.int64)
+    group = numbered(student)[1]
     moved = absorb(np.column_stack([columns, value]), group, np.ones(group.size))
     effect = np.linalg.lstsq(moved[:, :-1], moved[:, -1], rcond=1e-9)[0]
     return value - effect[code] + float(effect[code].mean())

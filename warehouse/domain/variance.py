@@ -11,6 +11,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from warehouse.domain.codes import numbered
+
 Floats = NDArray[np.float64]
 
 
@@ -78,8 +80,8 @@ def from_blocks(
     y, v = y[keep], v[keep]
     if y.size == 0:
         return Components(np.nan, np.nan, np.nan, 0, 0)
-    group = np.unique(np.asarray(students)[keep], return_inverse=True)[1]
-    k = np.bincount(group).astype(np.float64)
+    _, group, often = numbered(np.asarray(students)[keep])
+    k = often.astype(np.float64)
     mean, noise = np.bincount(group, y) / k, np.bincount(group, v) / k
     total, groups = float(y.size), k.size
     sessions_free = total - groups

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from warehouse.domain.codes import numbered
 from warehouse.domain.episodes import Level, Panel
 
 Floats = NDArray[np.float64]
@@ -51,7 +52,7 @@ def learn(rows: Panel, value: Floats, state: Level, students: int) -> WarmUp | N
     if int(first.sum()) < MIN_BLOCKS:
         return None
     student, n = rows.student[first], rows.shots[0][first]
-    unit = np.unique(student * (int(rows.club.max(initial=0)) + 1) + rows.club[first], return_inverse=True)[1]
+    unit = numbered(student * (int(rows.club.max(initial=0)) + 1) + rows.club[first])[1]
     y = _within((value - state.club_mean)[first], unit)
     curve = _within(lag(np.zeros(n.size), n, LENGTH), unit)
     room = float((curve**2).sum())
