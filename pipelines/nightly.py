@@ -36,6 +36,12 @@ INSTANCE = """telemetry:
 compute_logs:
   module: dagster._core.storage.noop_compute_log_manager
   class: NoOpComputeLogManager
+event_log_storage:
+  module: pipelines.event_log
+  class: OpenEventLog
+  config:
+    base_dir:
+      env: DAGSTER_HOME
 """
 """Dagster's settings: it tells nobody, and starts no four processes a night to catch output that no asset writes."""
 BROKEN = (duckdb.IOException, duckdb.SerializationException, duckdb.InternalException, duckdb.FatalException)
