@@ -76,7 +76,7 @@ def whole_asset(model: Model) -> dg.AssetsDefinition:
     def table(academy: Academy):
         """Make the table and check it."""
         academy.progress(f"making {model.name}", 0, 1)
-        rows = build.build_table(academy.models, model.name, academy.settings)
+        rows = build.build_table(academy.models, model.name, academy.settings, academy.frames)
         return dg.MaterializeResult(
             key(model.name), metadata={"rows": rows}, check_results=results(academy.models, model.name)
         )

@@ -15,6 +15,7 @@ from pydantic import PrivateAttr
 
 from warehouse import build, connection
 from warehouse.build import Progress, silent
+from warehouse.frames import Frames
 from warehouse.home import Home
 from warehouse.landing import exports, reference
 from warehouse.settings import Settings, load
@@ -54,6 +55,7 @@ class Academy(dg.ConfigurableResource):
     _settings: Settings = PrivateAttr()
     _prepared: bool = PrivateAttr(default=False)
     _warnings: list[str] = PrivateAttr(default_factory=list)
+    _frames: Frames = PrivateAttr(default_factory=Frames)
 
     def setup_for_execution(self, context: dg.InitResourceContext) -> None:
         """Lock the home and open its databases."""
@@ -89,6 +91,11 @@ class Academy(dg.ConfigurableResource):
     def warnings(self) -> list[str]:
         """What landing steps warned of in this run, for the publication to tell."""
         return self._warnings
+
+    @property
+    def frames(self) -> Frames:
+        """What several tables read alike in this run."""
+        return self._frames
 
     @property
     def raw(self) -> duckdb.DuckDBPyConnection:

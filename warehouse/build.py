@@ -11,6 +11,7 @@ from datetime import date
 import duckdb
 import polars as pl
 
+from warehouse.frames import Frames
 from warehouse.model import Model, code_behind, code_hash, models
 from warehouse.nights import UNAUDITED
 from warehouse.schema.declaration import quoted
@@ -80,14 +81,17 @@ def make_table(connection: duckdb.DuckDBPyConnection, name: str) -> None:
         connection.execute("delete from ops.night")
 
 
-def run_model(connection: duckdb.DuckDBPyConnection, model: Model, settings: Settings) -> int:
+def run_model(
+    connection: duckdb.DuckDBPyConnection, model: Model, settings: Settings, frames: Frames | None = None
+) -> int:
     """Make one model's rows in its table and return their count; by-night tables replace the nights of stage.night."""
     if model.path.suffix == ".sql":
         source = f"({model.select()})"
     else:
         reads, rows = model.module()
-        frames = {name: connection.execute(select).pl() for name, select in reads.items()}
-        connection.register("made_rows", rows(frames, settings))
+        read = frames.read if frames else lambda opened, select: opened.execute(select).pl()
+        given = {name: read(connection, select) for name, select in reads.items()}
+        connection.register("made_rows", rows(given, settings))
         source = "made_rows"
     if model.stage:
         connection.execute(f"create or replace table {model.name} as select * from {source}")
@@ -162,8 +166,13 @@ def build_nights(
     )
 
 
-def build_table(connection: duckdb.DuckDBPyConnection, name: str, settings: Settings) -> int:
-    """Make one whole table anew and return its rows; one that reads no table only when its code or settings changed."""
+def build_table(
+    connection: duckdb.DuckDBPyConnection, name: str, settings: Settings, frames: Frames | None = None
+) -> int:
+    """Make one whole table anew and return its rows; one that reads no table only when its code or settings changed.
+
+    `frames` is shared by all tables of one run, so that what several read is read once.
+    """
     model = models()[name]
     made_by = f"{code_hash(code_behind(model.path))} {settings.model_dump_json()}" if not model.reads else None
     connection.execute("create table if not exists raw.made_table (table_name varchar, made_by varchar)")
@@ -176,7 +185,7 @@ def build_table(connection: duckdb.DuckDBPyConnection, name: str, settings: Sett
             return rows
     connection.execute("begin")
     try:
-        rows = run_model(connection, model, settings)
+        rows = run_model(connection, model, settings, frames)
         connection.execute("commit")
     except BaseException:
         connection.execute("rollback")

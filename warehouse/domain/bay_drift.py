@@ -145,9 +145,9 @@ def _deviations(data: MetricSessions, cell: Ints, cells: int) -> tuple[Floats, F
             weight = 1 / np.maximum(between + data.noise, 1e-12)
     own = np.bincount(cell, weight, cells)
     bay = np.bincount(data.epoch, weight)
-    pairs, index = np.unique(np.column_stack([data.group, cell]), axis=0, return_inverse=True)
-    in_pair = np.bincount(index.ravel(), weight)
-    lost = np.bincount(pairs[:, 1], in_pair**2 / np.bincount(data.group, weight)[pairs[:, 0]], cells)
+    pairs, index = np.unique(data.group * cells + cell, return_inverse=True)
+    in_pair = np.bincount(index, weight)
+    lost = np.bincount(pairs % cells, in_pair**2 / np.bincount(data.group, weight)[pairs // cells], cells)
     of_bay = np.zeros(cells)
     of_bay[cell] = bay[data.epoch]
     information = own - lost - np.divide(own**2, of_bay, out=np.zeros(cells), where=of_bay > 0)

@@ -193,10 +193,11 @@ def _inverse(normal: Floats, label: Ints, scale: Floats) -> tuple[Floats, Ints]:
 
 def _overlap_students(data: MetricSessions, levels: int) -> Ints:
     """Count, per epoch, the students who hit some club both there and in another epoch."""
-    pairs = np.unique(np.column_stack([data.group, data.epoch, data.student]), axis=0)
-    shared = np.bincount(pairs[:, 0])[pairs[:, 0]] > 1
-    students = np.unique(pairs[shared][:, 1:], axis=0)
-    return np.bincount(students[:, 0], minlength=levels).astype(np.int64)
+    pairs, first = np.unique(data.group * levels + data.epoch, return_index=True)
+    group, epoch = pairs // levels, pairs % levels
+    shared = np.bincount(group)[group] > 1
+    students = np.unique(data.student[first][shared] * levels + epoch[shared])
+    return np.bincount(students % levels, minlength=levels).astype(np.int64)
 
 
 def _t_quantile(level: float, freedom: Floats) -> Floats:

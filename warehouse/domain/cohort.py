@@ -109,11 +109,12 @@ def cohort_change(
         'spread' in logs; 'distance' down is better.
     """
     pairs = default_windows(first_blocks["week"]) if windows is None else windows
+    listed = [(pair, _enrolled(pair, enrolments)) for pair in pairs]
     rows = comparable(first_blocks, events)
     found: list[dict] = []
     for cell in cells(rows, components, offsets):
-        for pair in pairs:
-            found += _cell_rows(cell, pair, enrolments)
+        for pair, enrolled in listed:
+            found += _cell_rows(cell, pair, enrolled)
     frame = pl.DataFrame(found, schema=SCHEMA) if found else pl.DataFrame(schema=SCHEMA)
     return frame.with_columns(pl.col(pl.Float64).fill_nan(None)).sort(
         "cohort", "before_from", "after_from", "club_group", "metric", "measure"
@@ -133,12 +134,13 @@ def cohort_students(
 ) -> pl.DataFrame:
     """Return the students behind `cohort_change`, by the same rules (`STUDENT_SCHEMA`); null where not seen."""
     pairs = default_windows(first_blocks["week"]) if windows is None else windows
+    listed = [(pair, _enrolled(pair, enrolments)) for pair in pairs]
     found = [pl.DataFrame(schema=STUDENT_SCHEMA)]
     for cell in cells(comparable(first_blocks, events)):
-        for pair in pairs:
+        for pair, enrolled in listed:
             result = _compared(cell, pair)
             seen = result.first_sessions > 0
-            for name, mine in _members(cell, pair, enrolments):
+            for name, mine in _members(cell, enrolled):
                 here = seen & mine
                 found.append(
                     pl.DataFrame(
@@ -159,25 +161,36 @@ def _compared(cell: Cell, pair: Windows) -> Compared:
     return compare(cell, before, _inside(cell.day, pair.after_from, pair.after_to))
 
 
-def _members(cell: Cell, pair: Windows, enrolments: pl.DataFrame) -> Iterator[tuple[str, Flags]]:
-    """Yield every cohort enrolled on some day of the first window, with which of the cell's students are in it."""
+Enrolled = list[tuple[str, pl.Series]]
+
+
+def _enrolled(pair: Windows, enrolments: pl.DataFrame) -> Enrolled:
+    """Every cohort with the students enrolled in it on some day of the first window."""
     enrolled = enrolments.filter(
         (pl.col("from_date").is_null() | (pl.col("from_date") <= pair.before_to))
         & (pl.col("to_date").is_null() | (pl.col("to_date") >= pair.before_from))
     )
+    return [
+        (str(name), members["student_id"].unique().implode())
+        for (name,), members in enrolled.group_by(["cohort"], maintain_order=True)
+    ]
+
+
+def _members(cell: Cell, enrolled: Enrolled) -> Iterator[tuple[str, Flags]]:
+    """Yield every cohort with which of the cell's students are in it."""
     ids = pl.Series(cell.ids, dtype=pl.String)
-    for (name,), members in enrolled.group_by(["cohort"], maintain_order=True):
-        yield str(name), ids.is_in(members["student_id"].unique().implode()).to_numpy()
+    for name, members in enrolled:
+        yield name, ids.is_in(members).to_numpy()
 
 
-def _cell_rows(cell: Cell, pair: Windows, enrolments: pl.DataFrame) -> list[dict]:
+def _cell_rows(cell: Cell, pair: Windows, enrolled: Enrolled) -> list[dict]:
     result = _compared(cell, pair)
     both = (result.first_sessions > 0) & (result.latest_sessions > 0)
     only = (result.first_sessions > 0) & (result.latest_sessions == 0)
     with np.errstate(invalid="ignore"):
         own_beyond = np.abs(result.change) > Z95 * np.sqrt(result.variance)
     rows = []
-    for name, mine in _members(cell, pair, enrolments):
+    for name, mine in _members(cell, enrolled):
         here = both & mine
         if not here.any() and not (only & mine).any():
             continue

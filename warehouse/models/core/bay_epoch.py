@@ -18,9 +18,9 @@ select
     date_trunc('week', block.night)::date as week,
     block.night as day,
     block.metric,
-    sum(block.shots) as shots,
+    sum(block.shots)::bigint as shots,
     sum(block.shots * block.centre) / sum(block.shots) as centre,
-    sum(block.shots ** 2 * coalesce(block.variance, 0)) / sum(block.shots) ** 2 as variance
+    sum(block.shots ** 2.0 * coalesce(block.variance, 0)) / sum(block.shots) ** 2 as variance
 from core.block as block
 join raw.student as student using (student_id)
 group by block.session_id, block.student_id, student.handed, block.club, block.bay_id, block.night, block.metric
