@@ -5,14 +5,19 @@ Not here: rows of the published table (drill_effect.py).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from warehouse.domain import covariates, influence, warm_up
-from warehouse.domain.codes import distinct
+from warehouse.domain.codes import distinct, numbered
 from warehouse.domain.episodes import Level, Panel, level, measured
+
+if TYPE_CHECKING:
+    from warehouse.domain.responders import Responses
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -22,12 +27,21 @@ MIN_FREE_STUDENTS = 5
 MIN_FREE_EPISODES_BEYOND_RANK = 10
 
 
+class Eligible(NamedTuple):
+    """Usable episodes: drill code, day, and whether a next session was seen."""
+
+    drill: NDArray[np.int64]
+    day: NDArray[np.int64]
+    followed: Flags
+
+
 @dataclass(frozen=True)
 class Comparison:
     """Episodes with both blocks of one measure and horizon, and their residuals from free practice.
 
     `before`, `after` values of the measure (bay offsets removed, club's mean not); `state` what earlier days say;
-    `eligible` all usable episodes of the horizon, followed up or not.
+    `eligible` all usable episodes of the horizon, followed up or not. `luck` keeps what responders.py works out of
+    free practice alone.
     `before_another` the drill codes of episodes left out of retention because another drill followed in the session.
     `fit` is None when free practice cannot carry a fit: `reason` says why.
     """
@@ -40,8 +54,25 @@ class Comparison:
     reason: str
     unseen: Flags
     lessons_compared: bool
-    eligible: Panel
+    eligible: Eligible
     before_another: NDArray[np.int64]
+    luck: dict[float, Responses] = field(default_factory=dict)
+
+    @cached_property
+    def no_side(self) -> Floats:
+        """A side for every row where values have none."""
+        return np.ones(self.before.size)
+
+    @cached_property
+    def comparator(self) -> tuple[int, int]:
+        """Free-practice episodes alone, and of lessons without a drill."""
+        free = self.rows.free & (self.rows.student >= 0)
+        return int((free & (self.rows.coach < 0)).sum()), int((free & (self.rows.coach >= 0)).sum())
+
+    @cached_property
+    def free_students(self) -> NDArray[np.int64]:
+        """Codes of the students with free-practice episodes."""
+        return numbered(self.rows.student[self.rows.free & (self.rows.student >= 0)])[0]
 
     def side(self, target: float) -> Floats:
         """+1 where the student is usually above the target, -1 below, NaN without an earlier day."""
@@ -128,4 +159,6 @@ def compare(cell: Group, horizon: str, lessons_only: bool = False) -> Comparison
         unseen, lessons = design.unseen, design.lessons_compared
         reason = _too_little(learned, kept.student, fitted.rank)
         fitted = None if reason else fitted
-    return Comparison(kept, before, after, state, fitted, reason, unseen, lessons, rows.take(able), before_another)
+    seen = np.isfinite(rows.next_days[able]) & np.isfinite(rows.centre[2][able])
+    eligible = Eligible(rows.drill[able], rows.day[able], seen)
+    return Comparison(kept, before, after, state, fitted, reason, unseen, lessons, eligible, before_another)

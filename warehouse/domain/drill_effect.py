@@ -5,6 +5,8 @@ Not here: how a block is made (blocks.py), the fit (influence.py), what a verdic
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
@@ -35,6 +37,8 @@ from warehouse.domain.finish import finish
 from warehouse.domain.verdict import VERDICT_STUDENTS, interval
 from warehouse.schema.metrics import CLUB_GROUPS, METRIC
 
+METRICS_AT_ONCE = 4
+"""Metrics fitted side by side: each holds its arrays in memory."""
 Cells = dict[tuple[str, str, str, bool], Comparison]
 
 
@@ -82,7 +86,7 @@ def usable(parts: list[Part]) -> tuple[list[Part], str]:
     """Parts whose fit can carry the drill; the reason of the first that cannot, when none can."""
     able, reason = [], ""
     for p in parts:
-        if not p.rows.any():
+        if not p.rows.size:
             continue
         if p.of.fit is None:
             reason = reason or p.of.reason
@@ -105,10 +109,10 @@ def _row(
     block = "spread" if measure == "spread" else "centre"
     found = [cells[g, block, horizon, False] for g in groups if (g, block, horizon, False) in cells]
     every = [part(one, drill, target) for one in found]
-    if not any(p.of.eligible.drill.size and (p.of.eligible.drill == drill.code).any() for p in every):
+    if not any((p.of.eligible.drill == drill.code).any() for p in every):
         return None
     able, reason = usable(every)
-    counted = able or [p for p in every if p.rows.any()]
+    counted = able or [p for p in every if p.rows.size]
     who = np.concatenate([p.of.rows.student[p.rows] for p in counted] or [np.zeros(0, dtype=np.int64)])
     coach = np.concatenate([p.of.rows.coach[p.rows] for p in counted] or [np.zeros(0, dtype=np.int64)])
     week = np.concatenate([p.of.rows.week[p.rows] for p in counted] or [np.zeros(0)])
@@ -132,13 +136,13 @@ def _row(
     }  # fmt: skip
     if able:
         lessons = [part(cells[k], drill, target) for k in ((g, block, horizon, True) for g in groups) if k in cells]
-        row |= _estimates(able, [p for p in lessons if p.of.fit is not None and p.rows.any()], row)
+        row |= _estimates(able, [p for p in lessons if p.of.fit is not None and p.rows.size], row)
     return row
 
 
 def _left_out(every: list[Part], able: list[Part]) -> str:
     """Names the club groups with episodes that the row over all clubs had to do without."""
-    names = {str(p.of.rows.group[0]) for p in every if p.rows.any()} - {str(p.of.rows.group[0]) for p in able}
+    names = {str(p.of.rows.group[0]) for p in every if p.rows.size} - {str(p.of.rows.group[0]) for p in able}
     return f"left out: {', '.join(sorted(names))}, nothing to compare with" if able and names else ""
 
 
@@ -149,9 +153,7 @@ def _followed_by_drill(parts: list[Part], drill: Drill) -> int:
 def _estimates(able: list[Part], lessons: list[Part], row: dict[str, Any]) -> dict[str, Any]:
     """The estimators of one row and what stands beside them."""
     headline, check = estimated(able), estimated(able, own_control=True)
-    free = [p.of.rows.free & (p.of.rows.student >= 0) for p in able]
-    alone = sum(int((f & (p.of.rows.coach < 0)).sum()) for f, p in zip(free, able, strict=True))
-    coached = sum(int((f & (p.of.rows.coach >= 0)).sum()) for f, p in zip(free, able, strict=True))
+    alone, coached = (sum(p.of.comparator[kind] for p in able) for kind in (0, 1))
     compared = all(p.of.lessons_compared for p in able)
     beside = "" if compared else "; includes the coach's attention"
     out: dict[str, Any] = {
@@ -161,15 +163,15 @@ def _estimates(able: list[Part], lessons: list[Part], row: dict[str, Any]) -> di
         "comparator": f"{alone} episodes of practice alone, {coached} of lessons without a drill{beside}",
         "free_change": float(pooled(able, "predicted_change").mean()),
         "comparator_students": distinct(np.concatenate(
-            [p.of.rows.student[f | p.rows] for f, p in zip(free, able, strict=True)])),
+            [one for p in able for one in (p.of.free_students, p.of.rows.student[p.rows])])),
     }  # fmt: skip
     if lessons:
         beyond = estimated(lessons)
-        n = sum(int(p.rows.sum()) for p in lessons)
+        n = sum(p.rows.size for p in lessons)
         if beyond.estimable and n == row["episodes"]:
             low, high = interval(beyond.effect, beyond.error, beyond.df)
             out |= {"effect_beyond_lesson": beyond.effect, "beyond_lesson_low": low, "beyond_lesson_high": high}
-    by_lot = np.concatenate([p.of.rows.student[p.rows & p.of.rows.drawn] for p in able])
+    by_lot = np.concatenate([p.of.rows.student[p.rows[p.of.rows.drawn[p.rows]]] for p in able])
     if distinct(by_lot) >= DRAWN_STUDENTS:
         lot = estimated(able, only="drawn")
         if lot.estimable:
@@ -226,8 +228,11 @@ def estimate(episodes: pl.DataFrame, *, metrics: pl.DataFrame | Matters | None =
         return pl.DataFrame(schema=SCHEMA)
     drills = drills_of(prepared)
     students = int(prepared["student_id_code"].max()) + 1  # type: ignore[arg-type]
-    found: list[dict[str, Any]] = []
-    for part_rows in prepared.sort("metric", maintain_order=True).partition_by("metric", maintain_order=True):
+
+    def of_metric(part_rows: pl.DataFrame) -> list[dict[str, Any]]:
         rows = panel(part_rows)
-        found += _rows_of_metric(rows, part_rows["metric"][0], drills, sizes, students, int(rows.day.max()))
-    return finish(found)
+        return _rows_of_metric(rows, part_rows["metric"][0], drills, sizes, students, int(rows.day.max()))
+
+    by_metric = prepared.sort("metric", maintain_order=True).partition_by("metric", maintain_order=True)
+    with ThreadPoolExecutor(min(os.cpu_count() or 1, METRICS_AT_ONCE)) as workers:
+        return finish([row for rows in workers.map(of_metric, by_metric) for row in rows])

@@ -17,7 +17,7 @@ from warehouse.domain import blocks, influence
 from warehouse.domain.comparison import Comparison
 from warehouse.schema.metrics import CLUB_GROUPS, METRICS
 
-Flags = NDArray[np.bool_]
+Codes = NDArray[np.int64]
 Matters = Mapping[tuple[str, str], tuple[float, str | None]]
 
 TEXT, NUMBER, COUNT = pl.String, pl.Float64, pl.Int64
@@ -101,10 +101,10 @@ def orientation(
 
 @dataclass(frozen=True)
 class Part:
-    """The rows of one drill in one comparison, and each row's side (1 except for distances)."""
+    """The places of one drill's rows in one comparison, and every row's side (1 except for distances)."""
 
     of: Comparison
-    rows: Flags
+    rows: Codes
     side: NDArray[np.float64]
 
     @property
@@ -118,14 +118,14 @@ def part(of: Comparison, drill: Drill, target: float | None) -> Part:
     """Choose a drill's rows; for a distance only students with an earlier day."""
     rows = of.rows.drill == drill.code
     if target is None:
-        return Part(of, rows, np.ones(rows.size))
+        return Part(of, np.flatnonzero(rows), of.no_side)
     side = of.side(target)
-    return Part(of, rows & np.isfinite(side), side)
+    return Part(of, np.flatnonzero(rows & np.isfinite(side)), side)
 
 
 def estimated(parts: list[Part], own_control: bool = False, only: str = "") -> influence.Effect:
     """Effect over parts that have a fit; `only` 'drawn' keeps episodes drawn by lot."""
-    chosen = [(p.fitted, p.rows & p.of.rows.drawn if only == "drawn" else p.rows) for p in parts]
+    chosen = [(p.fitted, p.rows[p.of.rows.drawn[p.rows]] if only == "drawn" else p.rows) for p in parts]
     return influence.effect(chosen, [p.side for p in parts], own_control)
 
 
@@ -133,10 +133,14 @@ def pooled(parts: list[Part], values: str) -> NDArray[np.float64]:
     """One array over the parts' rows: 'before', 'change' (sided) or 'predicted_change' (sided)."""
     arrays = []
     for p in parts:
-        change = p.of.after - p.of.before
+        before = p.of.before[p.rows]
+        if values == "before":
+            arrays.append(before)
+            continue
+        change = p.of.after[p.rows] - before
         if values == "predicted_change":
-            change = change - p.fitted.residual
-        arrays.append((p.of.before if values == "before" else p.side * change)[p.rows])
+            change = change - p.fitted.residual[p.rows]
+        arrays.append(p.side[p.rows] * change)
     return np.concatenate(arrays) if arrays else np.zeros(0)
 
 
@@ -150,7 +154,7 @@ def followed(parts: list[Part], drill: Drill, last_day: int) -> float:
     have = waited = 0
     for p in parts:
         mine = p.of.eligible.drill == drill.code
-        done = np.isfinite(p.of.eligible.next_days[mine]) & np.isfinite(p.of.eligible.centre[2][mine])
+        done = p.of.eligible.followed[mine]
         ripe = p.of.eligible.day[mine] + FOLLOW_DAYS <= last_day
         have += int((done & ripe).sum())
         waited += int(ripe.sum())

@@ -6,6 +6,7 @@ The fit is learned from free practice only; an effect is the mean residual of a 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -117,7 +118,7 @@ def degrees_of_freedom(student: Codes) -> float:
     return float(min(n.size - 1, n.sum() ** 2 / (n**2).sum() - 1))
 
 
-def _mean_covariates(of: Fit, rows: Flags, sign: Floats) -> Floats:
+def _mean_covariates(of: Fit, rows: Flags | Codes, sign: Floats) -> Floats:
     """(p,) mean of the chosen rows' scaled covariates, each row times its sign."""
     return of.x.take(rows).weighted_sum(sign) / max(sign.size, 1) / of.scale
 
@@ -127,17 +128,19 @@ def _within_row_space(of: Fit, z: Floats) -> bool:
     return outside <= ROW_SPACE_TOLERANCE * max(float(np.linalg.norm(z)), 1e-300)
 
 
-def estimable(of: Fit, rows: Flags, side: Floats) -> bool:
+def estimable(of: Fit, rows: Flags | Codes, side: Floats) -> bool:
     """Whether free practice covers the mean covariates of the chosen rows."""
     return _within_row_space(of, _mean_covariates(of, rows, side[rows]))
 
 
-def effect(parts: list[tuple[Fit, Flags]], side: list[Floats] | None = None, own_control: bool = False) -> Effect:
+def effect(
+    parts: Sequence[tuple[Fit, Flags | Codes]], side: list[Floats] | None = None, own_control: bool = False
+) -> Effect:
     """Effect over the chosen rows of one or several fits (club groups), pooled over episodes.
 
     Parameters
     ----------
-    parts : fits with the rows of the drill in each.
+    parts : fits with the rows of the drill in each (flags or places).
     side : per fit (n,) +1 or -1, for distances; default +1.
     own_control : take out the student's own shrunken mean residual on free practice (the check estimator).
 
@@ -148,12 +151,12 @@ def effect(parts: list[tuple[Fit, Flags]], side: list[Floats] | None = None, own
     """
     if side is None:
         side = [np.ones(part.residual.size) for part, _ in parts]
-    n = sum(int(rows.sum()) for _, rows in parts)
+    signs = [of[rows] for of, (_, rows) in zip(side, parts, strict=True)]
+    n = sum(s.size for s in signs)
     if n == 0:
         return Effect(np.nan, np.nan, 0.0, False)
     values, who, told, from_free = [], [], True, np.zeros(parts[0][0].scores.shape[0])
-    for (part, rows), signs in zip(parts, side, strict=True):
-        s = signs[rows]
+    for (part, rows), s in zip(parts, signs, strict=True):
         r = part.residual[rows] - (part.own[rows] if own_control else 0.0)
         values.append(s * r)
         who.append(part.student[rows])

@@ -83,7 +83,7 @@ def between_variance(own: Floats, n: Floats, noise: float) -> float:
 def _values(parts: list[Part], orientation: float, free: bool) -> tuple[Floats, Codes]:
     values, student = [], []
     for p in parts:
-        rows = p.fitted.free & np.isfinite(p.side) if free else p.rows
+        rows = np.flatnonzero(p.fitted.free & np.isfinite(p.side)) if free else p.rows
         values.append(orientation * p.side[rows] * p.fitted.residual[rows])
         student.append(p.of.rows.student[rows])
     return np.concatenate(values), np.concatenate(student)
@@ -92,15 +92,24 @@ def _values(parts: list[Part], orientation: float, free: bool) -> tuple[Floats, 
 def models(parts: list[Part], orientation: float, mean_error: float) -> tuple[Responses, Responses]:
     """Responses to the drill, and to free practice by the same rule with a prior fitted to free practice itself."""
     values, student = _values(parts, orientation, free=False)
-    free_values, free_student = _values(parts, orientation, free=True)
-    within = variance.from_blocks(free_student, free_values, np.zeros(free_values.size)).between_sessions
-    noise = float(within) if np.isfinite(within) else float(free_values.var())
+    luck = luck_of(parts, orientation)
     error = mean_error if np.isfinite(mean_error) else 0.0
-    luck_mean = float(free_values.mean()) if free_values.size else 0.0
-    return (
-        respond(values, student, float(values.mean()), error, noise),
-        respond(free_values, free_student, luck_mean, 0.0, noise),
-    )
+    return respond(values, student, float(values.mean()), error, luck.noise), luck
+
+
+def luck_of(parts: list[Part], orientation: float) -> Responses:
+    """Responses to free practice by the same rule as a drill's; worked out once where it is one fit's and no side is
+    turned."""
+    alone = parts[0].of if len(parts) == 1 and parts[0].side is parts[0].of.no_side else None
+    if alone is not None and orientation in alone.luck:
+        return alone.luck[orientation]
+    values, student = _values(parts, orientation, free=True)
+    within = variance.from_blocks(student, values, np.zeros(values.size)).between_sessions
+    noise = float(within) if np.isfinite(within) else float(values.var())
+    found = respond(values, student, float(values.mean()) if values.size else 0.0, 0.0, noise)
+    if alone is not None:
+        alone.luck[orientation] = found
+    return found
 
 
 def share(of: Responses, size: float) -> float | None:

@@ -67,7 +67,7 @@ def _row(drill: Drill, club_group: str, outcome: str, cells: dict[str, Any], war
     groups = CLUB_GROUPS if club_group == "any" else (club_group,)
     every = [part(cells[g], drill, None) for g in groups if g in cells]
     able, _ = usable(every)
-    counted = able or [p for p in every if p.rows.any()]
+    counted = able or [p for p in every if p.rows.size]
     if not counted:
         return None
     before, change = pooled(counted, "before"), pooled(counted, "change")

@@ -126,10 +126,8 @@ def _at(aim: Aim, chosen: NDArray[np.bool_]) -> dict[str, Any]:
     """The headline effect over the chosen episodes of an aim (in the order of `oriented`)."""
     parts, start = [], 0
     for p in aim.parts:
-        n = int(p.rows.sum())
-        rows = p.rows.copy()
-        rows[p.rows] = chosen[start : start + n]
-        start += n
+        rows = p.rows[chosen[start : start + p.rows.size]]
+        start += p.rows.size
         parts.append((p.fitted, rows))
     result = influence.effect(parts, [p.side for p in aim.parts])
     low, high = interval(result.effect, result.error, result.df)

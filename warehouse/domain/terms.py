@@ -82,7 +82,7 @@ class Terms:
     def weighted_by(self, owner: Codes, owners: int, weight: Floats) -> Floats:
         """Sum of weight times X over each owner's rows (owners, p)."""
         plain = np.stack([np.bincount(owner, column * weight, owners) for column in self.plain.T], axis=1)
-        parts: list[Floats] = [plain]
+        parts = [np.asarray(plain, dtype=np.float64)]
         for of in self.levels:
             cell = np.bincount(owner * of.count + of.code, weight * of.sign, owners * of.count)
             parts.append(of.contrasts(cell.reshape(owners, of.count)))

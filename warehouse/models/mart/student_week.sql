@@ -16,10 +16,10 @@ select
     club_group,
     metric,
     sum(shots) as shots,
-    -- in one order, so that the last digit is the same every night
-    sum(shots * level order by session_id, segment, club) / sum(shots) as centre,
+    -- whole billionths add up to the same in any order, so that the last digit is the same every night
+    sum((shots * level * 1e9)::hugeint) / 1e9 / sum(shots) as centre,
     sqrt(
-        sum((shots - 1) * spread ** 2 order by session_id, segment, club)
+        sum(((shots - 1) * spread ** 2 * 1e9)::hugeint) / 1e9
         / nullif(sum(shots - 1) filter (spread is not null), 0)
     ) as spread
 from blocks
