@@ -59,7 +59,8 @@ def read(
     any_club : whether drills for any club have a pooled aim too.
     """  # fmt: skip
     sizes = matters_of(metrics)
-    prepared = prepare(episodes)
+    aimed = episodes.filter(pl.col("aim_direction").is_not_null())["aim_metric"].drop_nulls().unique()
+    prepared = prepare(episodes.filter(pl.col("metric").is_in(aimed.implode())))
     ids = prepared["student_id"].drop_nulls().unique().sort().to_list()
     found: list[Aim] = []
     kept: dict[str, Panel] = {}

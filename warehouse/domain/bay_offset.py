@@ -41,7 +41,6 @@ SCHEMA = {
     "sessions": pl.Int64,
     "overlap_students": pl.Int64,
     "comparable_set": pl.String,
-    "drifting": pl.Boolean,
 }
 
 
@@ -73,6 +72,17 @@ def fit(sessions: pl.DataFrame, events: pl.DataFrame | None = None, level: float
     adjustment of Bell & McCaffrey (2002, Survey Methodology 28:169); degrees of freedom by the effective number of
     students, (sum q)^2 / sum q^2 less one, q a student's share of the offset's information.
     """
+    offsets = fit_offsets(sessions, events, level)
+    if offsets.is_empty():
+        return offsets.with_columns(pl.lit(None, dtype=pl.Boolean).alias("drifting"))
+    drifting = bay_drift.latest(bay_drift.flag(sessions, offsets, events))
+    return offsets.join(
+        drifting, on=["bay_id", "metric", "from_date"], how="left", nulls_equal=True, maintain_order="left"
+    ).with_columns(pl.col("drifting").fill_null(False))
+
+
+def fit_offsets(sessions: pl.DataFrame, events: pl.DataFrame | None = None, level: float = 0.95) -> pl.DataFrame:
+    """Fit bay offsets without looking for drift: as `fit`, without `drifting`."""
     usable = sessions.filter(pl.col("centre").is_finite() & (pl.col("shots") > 0))
     placed = with_epochs(usable, events)
     rows = [
@@ -82,11 +92,8 @@ def fit(sessions: pl.DataFrame, events: pl.DataFrame | None = None, level: float
     ]
     if not rows:
         return pl.DataFrame(schema=SCHEMA)
-    offsets = pl.concat(rows)
-    drifting = bay_drift.latest(bay_drift.flag(usable, offsets, events))
     return (
-        offsets.join(drifting, on=["bay_id", "metric", "from_date"], how="left", nulls_equal=True)
-        .with_columns(pl.col("drifting").fill_null(False))
+        pl.concat(rows)
         .select(pl.col(name).cast(kind) for name, kind in SCHEMA.items())
         .sort("metric", "bay_id", "from_date", nulls_last=False)
     )
