@@ -163,8 +163,9 @@ def _drilled(
     shift = np.where(does[:, None], every[np.arange(n), pick], 0.0)
     talent = drills.talent[who, pick]
     log_scale = np.where(does[:, None], drills.log_spread[pick] * np.clip(talent, 0, 2)[:, None], 0.0)
-    with_drill = np.round(academy.scenario.drill_balls * rng.integers(12, 31, n)).astype(np.int64)
-    begins = pre.shots + np.where(does, with_drill, 0) + (0 if first else 30)
+    balls = np.where(does & (academy.scenario.drill_balls > 0), rng.integers(12, 31, n), 0)
+    with_drill = np.round(academy.scenario.drill_balls * balls).astype(np.int64)
+    begins = pre.shots + with_drill + (0 if first else 30)
     count = np.where(does, rng.integers(5, 25, n), rng.integers(6, 34, n))
     count = np.where(rng.random(n) < 0.05, rng.integers(0, 5, n), count)
     post = hit(rng, academy.scenario, level + shift + device, s.warm_up[who], s.shot[who], begins, count, log_scale)
@@ -175,7 +176,8 @@ def _drilled(
     academy.episodes.append(
         {key: visit[key] for key in ("student", "day", "club", "bay", "coach")}
         | {"drill": drill, "chosen": chosen, "pre": pre, "post": post, "shift": shift, "kept": kept,
-           "log_scale": log_scale, "second": np.full(n, not first), "followed": np.zeros(n, dtype=bool)}
+           "log_scale": log_scale, "drill_shots": balls, "second": np.full(n, not first),
+           "followed": np.zeros(n, dtype=bool)}
     )  # fmt: skip
     return post
 

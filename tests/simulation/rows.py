@@ -128,6 +128,7 @@ def _episodes(academy: Academy) -> pl.DataFrame:
             "aim_metric": pl.Series([aims[d] if d >= 0 else None for d in drill], dtype=pl.String),
             "drill_club_group": pl.Series([groups[d] if d >= 0 else None for d in drill], dtype=pl.String),
             "kept": part["kept"],
+            "drill_shots": pl.Series(np.where(drill >= 0, part["drill_shots"], -1), dtype=pl.Int64).replace(-1, None),
         }  # fmt: skip
         for j, name in enumerate(METRICS):
             blocks = _block("pre_", part["pre"], j) | _block("post_", part["post"], j)
