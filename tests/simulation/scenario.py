@@ -32,17 +32,17 @@ SHOT = np.array([2.0, 2.2, 3.0, 2.6])
 class Scenario:
     """What differs between academies; defaults are the mixed case.
 
-    Shots: `tail` degrees of freedom of shots and day form, `contamination` share of shots four times as wide, `serial`
-    correlation of successive shots. Sessions: `warm_up` and `warm_up_shots` size and length of the exponential warm-up,
-    `drill_balls` share of the balls hit with a drill that count for it (0: no ball is hit with it), `form_kept` share
-    of the day's form that the second block still has, `walk` its own wander, `own_gain` lasting differences between
-    students in how a session goes. Terms: `trend`, `trend_spread`, `fast` (slope of the fast group), `fast_share`, `fast_bonus` (how much coaches
-    prefer certain drills for them). Choosing: `pull_pre`, `pull_level` selection on how far today's block is from the
-    usual level and on the usual level, `insight` how much of the true level a coach knows beyond the blocks of earlier
-    days, `repertoire` share of drills a coach uses, `coach` spread and `attention` mean of what a coach's presence
-    does, `lesson_free` lessons without a drill, `drawn` lessons that draw lots. Effects: `uneven` spread between
-    students, `fade_days` of what is left behind. Attendance: `quit` and `skip` strength of informative drop-out. `bay`
-    spread of offsets.
+    Shots: `tail` degrees of freedom of shots and day form, `contamination` share of shots four times as wide,
+    `serial` correlation of successive shots. Sessions: `warm_up` and `warm_up_shots` size and length of the
+    exponential warm-up, `drill_balls` share of the balls hit with a drill that count for it (0: no ball is hit with
+    it), `form_kept` share of the day's form that the second block still has, `walk` its own wander, `own_gain`
+    lasting differences between students in how a session goes. Terms: `trend`, `trend_spread`, `fast` (slope of the
+    fast group), `fast_share`, `fast_bonus` (how much coaches prefer certain drills for them). Choosing: `pull_pre`,
+    `pull_level` selection on how far today's block is from the usual level and on the usual level, `insight` how
+    much of the true level a coach knows beyond the blocks of earlier days, `repertoire` share of drills a coach
+    uses, `coach` spread and `attention` mean of what a coach's presence does, `lesson_free` lessons without a
+    drill, `drawn` lessons that draw lots. Effects: `uneven` spread between students, `fade_days` of what is left
+    behind. Attendance: `quit` and `skip` strength of informative drop-out. `bay` spread of offsets.
     """
 
     name: str = "mixed"
