@@ -32,7 +32,7 @@ from warehouse.domain.effect_rows import (
     pooled,
     target_of,
 )
-from warehouse.domain.episodes import Panel, panel, prepare
+from warehouse.domain.episodes import Panel, by_metric, panel, prepare
 from warehouse.domain.finish import finish
 from warehouse.domain.verdict import VERDICT_STUDENTS, interval
 from warehouse.schema.metrics import CLUB_GROUPS, METRIC
@@ -229,10 +229,9 @@ def estimate(episodes: pl.DataFrame, *, metrics: pl.DataFrame | Matters | None =
     drills = drills_of(prepared)
     students = int(prepared["student_id_code"].max()) + 1  # type: ignore[arg-type]
 
-    def of_metric(part_rows: pl.DataFrame) -> list[dict[str, Any]]:
-        rows = panel(part_rows)
-        return _rows_of_metric(rows, part_rows["metric"][0], drills, sizes, students, int(rows.day.max()))
+    def of_metric(metric: str, mine: pl.DataFrame) -> list[dict[str, Any]]:
+        rows = panel(mine)
+        return _rows_of_metric(rows, metric, drills, sizes, students, int(rows.day.max()))
 
-    by_metric = prepared.sort("metric", maintain_order=True).partition_by("metric", maintain_order=True)
     with ThreadPoolExecutor(min(os.cpu_count() or 1, METRICS_AT_ONCE)) as workers:
-        return finish([row for rows in workers.map(of_metric, by_metric) for row in rows])
+        return finish([row for rows in workers.map(of_metric, *zip(*by_metric(prepared), strict=True)) for row in rows])

@@ -116,6 +116,15 @@ def prepare(episodes: pl.DataFrame) -> pl.DataFrame:
     )  # fmt: skip
 
 
+def by_metric(prepared: pl.DataFrame) -> list[tuple[str, pl.DataFrame]]:
+    """The rows of each metric, in order of metric; rows that come in that order already are not copied."""
+    metric = prepared["metric"]
+    ordered = prepared if metric.is_sorted() else prepared.sort("metric", maintain_order=True)
+    runs = ordered["metric"].rle().struct.unnest()
+    ends = runs["len"].cum_sum()
+    return [(name, ordered.slice(end - size, size)) for size, name, end in zip(*runs, ends, strict=True)]
+
+
 def _floats(frame: pl.DataFrame, name: str) -> Floats:
     return frame[name].cast(pl.Float64).fill_null(np.nan).to_numpy().astype(np.float64)
 
