@@ -26,7 +26,7 @@ from warehouse.notebook import actions
 if TYPE_CHECKING:
     from dashboard.reading import Reading
 
-ALL = ("week", "cohorts", "drills", "drill", "students", "notebook", "take_home", "bays", "sql", "help")
+ALL = ("week", "cohorts", "drills", "drill", "trials", "students", "notebook", "take_home", "bays", "sql", "help")
 PAGES_OF: dict[str, tuple[str, ...]] = {
     "administrator": ALL,
     "director": ALL,

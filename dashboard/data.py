@@ -24,7 +24,8 @@ def close(connection: duckdb.DuckDBPyConnection) -> None:
     connection.close()
 
 
-@st.cache_resource(max_entries=4, show_spinner=False, on_release=close)
+# Two stay open: a page that began before a publication reads on; older ones, once removed, free their room on disk.
+@st.cache_resource(max_entries=2, show_spinner=False, on_release=close)
 def connection(path: str) -> duckdb.DuckDBPyConnection:
     """Open one published version, read-only, once for all sessions.
 
@@ -61,4 +62,14 @@ def ask(path: str, name: str, **parameters: object) -> pl.DataFrame:
     **parameters
         The query's parameters, by name.
     """
-    return connection(path).cursor().execute(query(name), parameters or None).pl()
+    return inert(connection(path).cursor().execute(query(name), parameters or None).pl())
+
+
+def inert(frame: pl.DataFrame) -> pl.DataFrame:
+    """Return a frame whose names are no pictures or links where a page prints them: Markdown's `](` is parted.
+
+    A picture in a drill's name would be fetched, unasked, from wherever it says.
+    """
+    texts = frame.select(pl.col(pl.String))
+    hurting = [column.name for column in texts if column.str.contains("](", literal=True).any()]
+    return frame.with_columns(pl.col(hurting).str.replace_all("](", "]\u2060(", literal=True)) if hurting else frame

@@ -49,7 +49,16 @@ def clock(row: Row) -> str:
 
 
 def freshness(publication: Row) -> str:
-    """Say through which night a page is current and when it was published (query publication)."""
+    """Say through which night a page is current and when it was published (query publication).
+
+    Published by day: sessions and blocks are newer than the evidence, and both are said.
+    """
+    if publication.get("evidence_at"):
+        return (
+            f"Sessions and blocks through {day(publication['through_night'])}, published "
+            f"{publication['published_at']:%d %B %Y %H:%M} UTC; evidence, changes and bays through the night of "
+            f"{day(publication['evidence_through'])}, renewed every night."
+        )
     return (
         f"Through the night of {day(publication['through_night'])}; published "
         f"{publication['published_at']:%d %B %Y %H:%M} "

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from dashboard import access, notebook_choices, notebook_goal, notebook_holds, theme
+from dashboard import access, notebook_choices, notebook_goal, notebook_holds, notebook_trial, theme
 from dashboard import words_notebook as words
 from dashboard.notebook_taps import Place
 from dashboard.reading import Reading
@@ -26,7 +26,7 @@ article {{ break-inside: avoid; }} .small {{ font-size: 10pt; color: {PAPER.quie
 """
 
 
-def render(student: str, bay: str, day: str, drills: Sequence[Row]) -> str:
+def render(student: str, bay: str, day: str, drills: Sequence[Row], lots: Sequence[str] = ()) -> str:
     """Return the card.
 
     Parameters
@@ -35,6 +35,8 @@ def render(student: str, bay: str, day: str, drills: Sequence[Row]) -> str:
         Who, where, when, as printed.
     drills
         Rows with name, setup, caution; three at most fit a page.
+    lots
+        What was drawn for this student in a trial, in words; a lot comes from the notebook only, never from paper.
     """
     card = words.CARD
     who = " · ".join(
@@ -42,6 +44,7 @@ def render(student: str, bay: str, day: str, drills: Sequence[Row]) -> str:
     )
     blank = "<tr>" + "<td></td>" * len(card["columns"]) + "</tr>"
     head = "".join(f"<th>{html.escape(title)}</th>" for title in card["columns"])
+    drawn = "".join(f"<p><b>{html.escape(lot)}</b></p>" for lot in lots)
     told = "".join(
         f"<article><h2>{html.escape(row['name'])}</h2>"
         f'<p class="caution"><b>{card["caution"]}</b> {html.escape(row["caution"] or words.ALWAYS)}</p>'
@@ -51,7 +54,7 @@ def render(student: str, bay: str, day: str, drills: Sequence[Row]) -> str:
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{card["title"]}</title>'
         f"<style>{STYLE}</style></head><body><h1>{card['title']}</h1><p>{who}</p>"
-        f"<h2>{card['drills']}</h2>{told}<h2>{card['lines']}</h2>"
+        f"{drawn}<h2>{card['drills']}</h2>{told}<h2>{card['lines']}</h2>"
         f"<table><tr>{head}</tr>{blank * LINES}</table>"
         f"<p>{card['marks']}: ________________________________</p>"
         f'<p class="small">{card["copy"]}</p></body></html>\n'
@@ -66,7 +69,8 @@ def offer(read: Reading, place: Place, student: Row) -> None:
     holds = notebook_holds.in_force(read.home, place.student_id, today)
     number = notebook_choices.goal_number(read, place.student_id, notebook_goal.latest(read, place.student_id))
     drills = notebook_choices.suggested(read, place.student_id, number, holds)
-    page = render(student["shown_as"], place.bay_id, f"{today:%d.%m.%Y}", drills).encode()
+    lots = notebook_trial.told(read, place)
+    page = render(student["shown_as"], place.bay_id, f"{today:%d.%m.%Y}", drills, lots).encode()
     access.download(
         words.CARD_DOWNLOAD, page, f"card-{place.student_id}.html", "text/html", home=read.home, key="card",
         detail=f"card for {place.student_id}",

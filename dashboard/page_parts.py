@@ -10,10 +10,12 @@ from collections.abc import Mapping, Sequence
 import polars as pl
 import streamlit as st
 
-from dashboard import access, reading, words
+from dashboard import access, reading, words, words_attention, words_trials
 from dashboard.shown import Shown
 from dashboard.theme import LIGHT, LOOKS, Chart, Look
 from warehouse.query_guard import to_csv_safe
+
+TERMS = {**words.TERMS, **words_trials.TERMS, **words_attention.TERMS}
 
 
 def look() -> Look:
@@ -21,16 +23,21 @@ def look() -> Look:
     return LOOKS.get(st.context.theme.type or "light", LIGHT)
 
 
+def of_look(meaning: str) -> str:
+    """Return the CSS colour of a meaning in both looks: a page that stands open changes its look without a run."""
+    return f"light-dark({getattr(LIGHT, meaning)}, {getattr(LOOKS['dark'], meaning)})"
+
+
 def style() -> str:
     """Return what the theme file cannot say: the answer's size, a caution's rule, small print that can be read."""
-    colours = look()
     return f"""<style>
 .block-container {{max-width: 1180px; padding-top: 4.2rem;}}
 .st-key-goals [data-testid="stHorizontalBlock"] {{flex-wrap: wrap;}}
 .st-key-goals [data-testid="stColumn"] {{min-width: 26rem;}}
 [class*="st-key-answer"] p {{font-size: 1.2rem; line-height: 1.5;}}
-[class*="st-key-caution"] p {{border-left: 4px solid {colours.warning}; padding-left: .7rem;}}
-[data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] p {{color: {colours.quiet}; opacity: 1;}}
+[class*="st-key-caution"] p {{border-left: 4px solid {of_look("warning")}; padding-left: .7rem;}}
+[data-testid="stBaseButton-primary"] p {{color: {of_look("paper")};}}
+[data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] p {{color: {of_look("quiet")}; opacity: 1;}}
 </style>"""
 
 
@@ -51,7 +58,7 @@ def words_used(*terms: str) -> None:
     if terms:
         with st.popover(words.WORDS_USED, type="tertiary", icon=":material/help:"):
             for term in terms:
-                st.markdown(f"**{term[:1].upper()}{term[1:]}.** {words.TERMS[term]}")
+                st.markdown(f"**{term[:1].upper()}{term[1:]}.** {TERMS[term]}")
 
 
 def caution(text: str, key: str) -> None:

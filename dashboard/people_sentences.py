@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from dashboard import words
 from dashboard.sentences import Row, count, day, first_up, moved, number_name, percent, subject
@@ -61,12 +61,48 @@ def week(rows: Sequence[tuple[Row, str | None]]) -> str:
     """Say whether students are better than they were: each goal number of each cohort, with its better direction."""
     if not rows:
         return words.EMPTY["cohort_change"]
-    sides = [side_of(row, better) for row, better in rows]
+    own = [pair for pair in rows if pair[0]["cohort"] != words.ALL_STUDENTS]
+    if not own:
+        return ""
+    sides = [side_of(row, better) for row, better in own]
     better, worse, still = (sides.count(side) for side in ("better", "worse", "open"))
     return (
-        f"Of {count(len(rows), 'comparison')} (a cohort and a goal number), {better} moved the better way with a 95% "
+        f"Of {count(len(own), 'comparison')} (a cohort and a goal number), {better} moved the better way with a 95% "
         f"interval clear of no change, {worse} the worse way, and {still} cannot be told from no change."
     )
+
+
+def lead(rows: Sequence[tuple[Row, str | None]], shown: Callable[[str, str, str], Shown]) -> list[str]:
+    """Say the week in review: all students' first goal number, who is missing, then the cohorts (query cohort_change).
+
+    Parameters
+    ----------
+    rows
+        Each goal number of each cohort, the most practised first, with its better direction.
+    shown
+        How a metric, of a club group and by a measure, is shown.
+    """
+    everybody = [row for row, _ in rows if row["cohort"] == words.ALL_STUDENTS][:1]
+    told = [whole(row, shown(row["metric"], row["club_group"], row["measure"])) for row in everybody]
+    told += [attrition(row) for row in everybody]
+    return [text for text in (" ".join(told), week(rows)) if text]
+
+
+def whole(row: Row, shown: Shown) -> str:
+    """Say how one number of all students changed beyond practice alone (query cohort_change)."""
+    name = subject(shown, row["club_group"], row["measure"])
+    beyond = "" if missing(row["share_beyond_mdc"]) else (
+        f"; {beyond_count(row)} of {count(row['students'], 'student')} beyond their own noise, better or worse"
+    )  # fmt: skip
+    if missing(row["change_beyond_expected"]) or missing(row["beyond_low"]):
+        interval = shown.interval(row["ci_low"], row["ci_high"])
+        change = f"{moved(row['change'], shown, row['measure'])} (95% {interval}; {words.NOT_TOLD})"
+    else:
+        interval = shown.interval(row["beyond_low"], row["beyond_high"])
+        change = (
+            f"{moved(row['change_beyond_expected'], shown, row['measure'])} beyond practice alone (95% {interval})"
+        )
+    return f"{words.WHOLE}{name} {change}{beyond}."
 
 
 def attrition(row: Row) -> str:
@@ -216,12 +252,6 @@ def delivery(row: Row, angle: Shown) -> str:
         f"in "
         f"{count(row['sessions'], 'session')}."
     )
-
-
-def attention(row: Row) -> str:
-    """Say what needs attention, dated (query attention)."""
-    dated = f"{day(row['since'])} · " if row["since"] else ""
-    return f"{dated}**{first_up(row['kind'])}**: {first_up(row['sentence'])}"
 
 
 def own_goal(row: Row, shown: Shown) -> str:

@@ -45,6 +45,10 @@ class Reading:
             return SPREAD
         return shown(self.metrics, metric, club_group, self.home.system)
 
+    def inner_number(self, metric: str, club_group: str) -> str:
+        """Return a number's name with its clubs, as it stands inside a sentence."""
+        return number_name(self.shown(metric, club_group), club_group)
+
     def number(self, metric: str, club_group: str) -> str:
         """Return a number's name with its clubs."""
         return first_up(number_name(self.shown(metric, club_group), club_group))

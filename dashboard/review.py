@@ -14,7 +14,7 @@ from pathlib import Path
 
 import polars as pl
 
-from dashboard import night_sentences, people_sentences, sentences, theme, words
+from dashboard import attention_sentences, night_sentences, people_sentences, sentences, theme, words
 from dashboard.charts import cohort_levels, forest
 from dashboard.goals import drill_rows, goal_rows
 from dashboard.home import Home, read_home
@@ -34,7 +34,11 @@ p, li {{ margin: 1mm 0; }} .small {{ font-size: 9pt; color: {PAPER.quiet}; }}
 .pair {{ display: grid; grid-template-columns: 1fr 1fr; gap: 4mm; }} svg {{ max-width: 100%; height: auto; }}
 figure {{ margin: 0; break-inside: avoid; }} .second {{ break-before: page; }}
 .answer {{ font-size: 12pt; }}
-@media print {{ body {{ font-size: 9.5pt; margin: 0; }} h1 {{ font-size: 14pt; }} details {{ display: none; }} }}
+@media print {{
+  body {{ font: 9pt/1.3 sans-serif; margin: 0; }} h1 {{ font-size: 14pt; }} h2 {{ font-size: 11pt; margin-top: 3mm; }}
+  .answer {{ font-size: 10.5pt; }} .pair {{ gap: 1mm 4mm; }} .pair svg {{ max-height: 50mm; }}
+  .small {{ font-size: 8pt; }} ol {{ margin: 1mm 0; }} details {{ display: none; }}
+}}
 .failed {{ border: 2px solid {PAPER.warning}; padding: 2mm; }}
 """
 
@@ -67,7 +71,7 @@ def goals(read: Reading) -> list[str]:
     found = goal_rows(read, GOALS)
     judged = [(row, goal["better"]) for goal, rows in found for row in rows.iter_rows(named=True)]
     parts = [
-        paragraph(people_sentences.week(judged), "answer"),
+        *(paragraph(line, "answer") for line in people_sentences.lead(judged, read.shown)),
         paragraph(cohort_levels.KEY, "small"),
         '<div class="pair">',
     ]
@@ -90,9 +94,13 @@ def attention(read: Reading) -> list[str]:
     lines = []
     for thing in read.ask("attention").iter_rows(named=True):
         who = thing["subject_id"] if thing["minor"] else thing["shown_as"]
-        lines.append(f"{people_sentences.attention(thing)} ({who})")
+        named = {**thing, "shown_as": who}
+        about = f" ({who})" if thing["subject"] == "student" else ""
+        lines.append(f"{attention_sentences.attention(named, read.inner_number)}{about}")
+    better = read.ask("students_listed").filter(pl.col("side") == "better")
+    told = paragraph(attention_sentences.listed_better(list(better.iter_rows(named=True))))
     title = f"<h2>{words.SECTIONS['attention']}</h2>"
-    return [title, listed(lines) if lines else paragraph(words.EMPTY["attention"])]
+    return [told, title, listed(lines) if lines else paragraph(words.EMPTY["attention"])]
 
 
 def drills(read: Reading) -> list[str]:

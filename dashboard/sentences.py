@@ -9,7 +9,7 @@ from collections.abc import Callable
 from datetime import date, datetime
 from typing import Any
 
-from dashboard import words
+from dashboard import words, words_carry
 from dashboard.shown import Shown, digits, missing
 
 Row = dict[str, Any]
@@ -30,7 +30,9 @@ def number_name(shown: Shown, club_group: str) -> str:
     """Return a number with its clubs: driver attack angle, club path with irons."""
     if club_group == "driver":
         return f"driver {shown.label}"
-    return f"{shown.label} with {words.CLUB_GROUPS[club_group]}"
+    outside = shown.metric == "carry_gap" and club_group in words_carry.OUTSIDE_GROUPS
+    marked = f" ({words_carry.OUTSIDE_MEASURED})" if outside else ""
+    return f"{shown.label} with {words.CLUB_GROUPS[club_group]}{marked}"
 
 
 def subject(shown: Shown, club_group: str, measure: str) -> str:

@@ -8,19 +8,10 @@ from __future__ import annotations
 import duckdb
 import streamlit as st
 
-from dashboard import access, night_sentences, page_parts, reading, words, words_notebook
+from dashboard import access, night_sentences, page_list, page_parts, reading, words
 from dashboard.home import read_home
 
 ALONE = "alone"  # the address's word for a page shown without the others, while the tablet is handed over
-
-
-def pages(person: access.Person) -> list[object]:
-    """Return the pages that a person may open, in their order; the first opens where the address names none."""
-    titles = {**words.PAGES, **words_notebook.PAGES}
-    return [
-        st.Page(f"app_pages/{name}.py", title=titles[name], url_path=name, default=name == person.pages[0])
-        for name in person.pages
-    ]
 
 
 def main() -> None:
@@ -34,7 +25,7 @@ def main() -> None:
         return
     home = access.for_reader(home, person)
     alone = st.query_params.get(ALONE) == "yes"
-    page = st.navigation(pages(person), position="hidden" if alone else "top")
+    page = st.navigation(page_list.pages(person), position="hidden" if alone else "top")
     if home.published is None:
         st.title(words.QUESTIONS["week"])
         st.markdown(words.NOTHING_PUBLISHED.format(home=home.folder))
@@ -44,12 +35,12 @@ def main() -> None:
     read = reading.begin(home)
     if home.failed:
         st.warning(night_sentences.failed_run(home.last_run))
+    warned = words.WITH_WARNINGS if home.last_run.get("outcome") == "published with warnings" else ""
     try:
         page.run()
+        st.caption(f"{night_sentences.freshness(read.publication)} {words.NAMES_WITHHELD} {warned}")
     except (duckdb.CatalogException, duckdb.BinderException):
         st.error(words.OLD_FILE.format(home=home.folder))
-    warned = words.WITH_WARNINGS if home.last_run.get("outcome") == "published with warnings" else ""
-    st.caption(f"{night_sentences.freshness(read.publication)} {words.NAMES_WITHHELD} {warned}")
     if not alone:
         access.may_log_out()
 

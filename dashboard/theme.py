@@ -7,6 +7,7 @@ colour alone. Not here: what a chart draws (charts/).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import altair as alt
 
@@ -84,16 +85,23 @@ def finish(chart: Chart, look: Look, description: str, *, height: int | None = N
     size: dict[str, object] = {"width": width or "container"}
     if height:
         size["height"] = height
-    shown = chart.properties(
+    return chart.properties(
         description=description,
         padding={"left": 4, "right": 10, "top": 6, "bottom": 4},
         autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+        config=config(look),
         **size,
     )
-    return (
-        shown.configure(background=look.paper, font=FONT)
-        .configure_view(stroke=None)
-        .configure_axis(
+
+
+@cache
+def config(look: Look) -> alt.Config:
+    """Return what every chart has of a look; given at once, since each step after would copy a layered chart anew."""
+    return alt.Config(
+        background=look.paper,
+        font=FONT,
+        view=alt.ViewConfig(stroke=None),
+        axis=alt.AxisConfig(
             labelFontSize=FONT_SIZE,
             titleFontSize=FONT_SIZE,
             labelColor=look.ink,
@@ -104,10 +112,10 @@ def finish(chart: Chart, look: Look, description: str, *, height: int | None = N
             tickColor=look.quiet,
             labelLimit=220,
             titlePadding=10,
-        )
-        .configure_axisQuantitative(tickCount=6)
-        .configure_text(fontSize=FONT_SIZE, color=look.ink)
-        .configure_title(fontSize=FONT_SIZE, color=look.ink, anchor="start", fontWeight="normal")
+        ),
+        axisQuantitative=alt.AxisConfig(tickCount=6),
+        text=alt.MarkConfig(fontSize=FONT_SIZE, color=look.ink),
+        title=alt.TitleConfig(fontSize=FONT_SIZE, color=look.ink, anchor="start", fontWeight="normal"),
     )
 
 

@@ -141,7 +141,7 @@ SECTIONS = {
     "delivery": "Attack angle against path",
     "carry": "Where the carry came from",
     "speed_allows": "What this speed allows",
-    "reading": "The latest session, read",
+    "reading": "A delivery, read",
     "next_drill": "Next drill",
     "attrition": "Who is missing",
     "all_numbers": "All numbers of this cohort",
@@ -221,14 +221,17 @@ SMALL_PRINT = {
     "Drills that have this number only as a side effect stand last.",
     "drill": "Students who agreed to be used in evidence. Names only with consent. Nobody is called a non-responder: "
     "a short strip is mostly luck.",
-    "student": "Usable free balls before any drill, bay offsets taken off; the ellipses show shots as the bays gave "
-    "them.",
+    "student": "Usable free balls before any drill for the number; all usable balls for the ellipses; bay offsets "
+    "taken off.",
     "sql": "Whoever can open this page can ask the whole published file.",
 }
 NO_AIM = "No bay measures what this drill aims at; only its side effects are shown."
 WHICH_CLUBS = "Clubs"
 TOO_EARLY_FOR = "Too early to say (under 10 students or 20 episodes): {numbers}."
 OTHER_AIMS = "Also show drills with another aim"
+ALL_STUDENTS = "all students"
+WHOLE = "All students this term: "
+NOT_TOLD = "what practice alone would have given cannot be told yet"
 OWNER_NOTE = "Counts only: they say nothing about what caused a change."
 REVIEW_TITLE = "Week in review"
 READ_ALOUD = "Read as text"

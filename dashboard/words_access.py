@@ -37,5 +37,24 @@ NO_ROLE = (
 )
 FORGET = (
     "To take this person out of everything, on the machine that runs the nights: "
-    "`academy forget {student} --home {home}`; `academy held {student}` first shows what is held."
+    "`academy forget {student} --home {home}`; `academy held {student} --out FOLDER --home {home}` first writes a copy "
+    "of what is held. "
+    "More on the page How to read this."
+)
+
+FORGET_TITLE = "Taking a person out"
+FORGET_HOW = "On the machine that runs the nights, while no night is at work (id from the students page):"
+FORGET_COMMANDS = (
+    "academy held STUDENT_ID --out FOLDER --home {home}        # a copy of all that is held, to hand over\n"
+    "academy forget STUDENT_ID --rewrite-landing --home {home}  # takes the person out\n"
+    "academy nightly --rebuild --home {home}                    # the evidence, made again without them"
+)
+FORGET_WHAT = (
+    "The person's shots, sessions, episodes and entries leave the private databases, the notebook and every published "
+    "file, old ones too. It cannot be undone.",
+    "Without `--rewrite-landing` the files in `landing/` stay as they are and are named: the next night would bring "
+    "the person back from them.",
+    "Backups and copies made elsewhere are not reached: delete them, or forget again what comes back. Close and open "
+    "the dashboard afterwards.",
+    "What is left to do by hand is printed at the end; do that too.",
 )

@@ -34,6 +34,7 @@ BEGINS = "{drill} begins"
 ENDS = "{drill} ends"
 CHOSEN_BY = "Chosen by"
 CHOOSERS = {"coach": "coach", "student": "student", "draw": "drawn by lot"}
+CHOOSERS_BY_HAND = ("coach", "student")  # what was drawn begins from its lot, else anybody could call a choice a lot
 ALWAYS = (
     "Nobody within reach of the club. The coach on site decides whether it is done today; juniors only under "
     "supervision. Stop on any pain."

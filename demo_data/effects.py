@@ -5,6 +5,7 @@ Sessions are gone through in order, because what was retained from earlier drill
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -206,8 +207,14 @@ def _second(sessions: Sessions, s: int, first: Episode, chooser: _Chooser, draws
     return int(draws.choice(others)), begin, begin + 10
 
 
-def do_drills(sessions: Sessions, shots: Shots, students: Students, responses: Responses, seed: int) -> list[Episode]:
+def do_drills(sessions: Sessions, shots: Shots, students: Students, responses: Responses, seed: int,
+              given: Mapping[int, tuple[int, str]]) -> list[Episode]:  # fmt: skip
     """Choose drills, add their effects and what is retained of them to ``shots.delivery`` in place.
+
+    Parameters
+    ----------
+    given
+        Session -> (drill, chosen by) where a trial says what is done.
 
     Returns
     -------
@@ -233,6 +240,9 @@ def do_drills(sessions: Sessions, shots: Shots, students: Students, responses: R
         if sessions.kind[s] > OWN or begin + sessions.drill_shots[s] + 5 > sessions.shots[s]:
             continue
         drill, by, look = chooser.choose(s, today, usual, spread)
+        if s in given:
+            drill, by = given[s]
+            look = float(chooser.looks_bad(np.array([drill]), today, usual, spread)[0])
         if drill == NOBODY:
             continue
         shift, gain = _shift(DRILLS[drill], AIM[drill], responses.own[student, drill],

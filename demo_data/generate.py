@@ -23,6 +23,7 @@ from demo_data.profiles import PROFILES, profile_toml
 from demo_data.reference import drill_log, events, fixed_tables, lesson_ids, lessons, observations, student_ids
 from demo_data.students import planted_students
 from demo_data.term import Term, dead, measured, play
+from demo_data.trials import Lots
 from demo_data.truth import planted_drills, planted_episodes, planted_responses, planted_sessions
 
 SEED = 20260105
@@ -119,7 +120,9 @@ def _write_files(landing: Path, deliveries: Deliveries, tell: Progress) -> None:
     tell("exports", 1, 1)
 
 
-def write_scenario(landing: Path, scenario: Scenario, seed: int, progress: Progress | None = None) -> Summary:
+def write_scenario(
+    landing: Path, scenario: Scenario, seed: int, progress: Progress | None = None, lots: Lots | None = None
+) -> Summary:
     """Write one scenario: `landing`, and beside it what comes late and the planted truth.
 
     Raises
@@ -132,7 +135,7 @@ def write_scenario(landing: Path, scenario: Scenario, seed: int, progress: Progr
         raise FileExistsError(f"{landing} already holds something")
     tell = progress or (lambda step, done, total: None)
     tell("playing the term", 0, 1)
-    term = play(scenario, seed)
+    term = play(scenario, seed, lots)
     ids, lesson = student_ids(term.students), lesson_ids(term.sessions)
     shots = spoil_rows(measured(term), scenario, seed)
     files = _exports(shots, tell)
@@ -146,7 +149,9 @@ def write_scenario(landing: Path, scenario: Scenario, seed: int, progress: Progr
     return Summary(nights, shots.height, len(deliveries.first), len(deliveries.later))
 
 
-def write_academy(landing: Path, *, small: bool = False, seed: int = SEED, progress: Progress | None = None) -> Summary:
+def write_academy(
+    landing: Path, *, small: bool = False, seed: int = SEED, progress: Progress | None = None, lots: Lots | None = None
+) -> Summary:
     """Write the invented academy by the input contract.
 
     Parameters
@@ -156,16 +161,18 @@ def write_academy(landing: Path, *, small: bool = False, seed: int = SEED, progr
     small : bool
         Four weeks of one site instead of fourteen of two.
     seed : int
-        The same seed gives the same files, byte by byte.
+        The same seed gives the same files, byte by byte; with trials, the same where the same was drawn.
     progress : callable, optional
         Called with (step, done, total).
+    lots : callable, optional
+        Keeps the academy's drill trials and draws their lots (demo_data/trials.py); without it there are none.
 
     Returns
     -------
     Summary
         Nights, shots, files landed and late files still to be delivered by `deliver_late`.
     """
-    return write_scenario(landing, SMALL if small else FULL, seed, progress)
+    return write_scenario(landing, SMALL if small else FULL, seed, progress, lots)
 
 
 def deliver_late(landing: Path, through: str | None = None) -> list[Path]:

@@ -21,6 +21,7 @@ from demo_data.reference import student_ids
 from demo_data.students import Students, invent_students
 from demo_data.swing import Shots, hit
 from demo_data.timetable import Sessions, plan
+from demo_data.trials import Lots, given_by_lot
 
 
 @dataclass
@@ -39,13 +40,15 @@ class Term:
     seed: int
 
 
-def play(scenario: Scenario, seed: int) -> Term:
-    """Play a whole term: who comes, what they hit, which drills are done and what those do."""
+def play(scenario: Scenario, seed: int, lots: Lots | None = None) -> Term:
+    """Play a whole term: who comes, what they hit, which drills are done and what those do; trials where there are
+    `lots`."""
     students = invent_students(scenario, seed)
     sessions = plan(scenario, students, seed)
     shots = hit(sessions, students, seed)
     responses = draw_responses(students, seed)
-    episodes = do_drills(sessions, shots, students, responses, seed)
+    given = given_by_lot(lots, scenario, sessions, students, seed) if lots else {}
+    episodes = do_drills(sessions, shots, students, responses, seed, given)
     mess = plan_mess(scenario, sessions, shots, seed)
     mess.endless = forget_ends(episodes, sessions, seed)
     seconds = strike_seconds(sessions, shots, episodes, mess.overruns, seed)

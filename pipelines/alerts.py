@@ -1,15 +1,18 @@
-"""The alert hook: a program of the academy's choice is started with a JSON on its standard input.
+"""The alert hook: a program of the academy's choice gets a JSON on its standard input, or an address by POST.
 
-It is started without a shell, ends within its time or is ended, and whatever becomes of it never stops a night. Not
-here: what is wrong (nightly.py, doctor.py).
+The program is started without a shell and ends within its time or is ended; whatever becomes of either never stops a
+night. Not here: what is wrong (nightly.py, doctor.py).
 """
 
 from __future__ import annotations
 
+import http.client
 import json
 import os
 import signal
 import subprocess
+import urllib.error
+import urllib.request
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 
@@ -25,12 +28,12 @@ FAILURE, SILENCE, LATE_BAY = "failure", "silence", "late bay"
 
 
 def send(alerts: Alerts, event: str, message: str, **more: object) -> str | None:
-    """Start the command with one alert; return what went wrong with that, in a sentence, or None.
+    """Tell one alert to the command and the address; return what went wrong with that, in a sentence, or None.
 
     Parameters
     ----------
     alerts
-        The settings; without a command nothing is done.
+        The settings; without a command and an address nothing is done.
     event
         failure, silence or late bay.
     message
@@ -38,28 +41,56 @@ def send(alerts: Alerts, event: str, message: str, **more: object) -> str | None
     more
         What else the JSON holds.
     """
-    if not alerts.command:
-        return None
     said = {"event": event, "message": message, "at": datetime.now(UTC).isoformat(timespec="seconds"), **more}
     text = json.dumps(said, ensure_ascii=False, default=str) + "\n"
+    faults = [
+        start(alerts.command, text, alerts.timeout_seconds) if alerts.command else None,
+        post(alerts.webhook, text, alerts.timeout_seconds) if alerts.webhook else None,
+    ]
+    return "; ".join(fault for fault in faults if fault) or None
+
+
+def start(command: list[str], text: str, seconds: int) -> str | None:
+    """Start the program with a text on its standard input."""
     try:
         started = subprocess.Popen(
-            alerts.command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+            command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
             start_new_session=True,
         )  # fmt: skip
     except OSError as fault:
         return f"the alert command could not be started ({fault.strerror}): correct alerts.command in academy.toml"
     try:
-        started.communicate(text.encode(), timeout=alerts.timeout_seconds)
+        started.communicate(text.encode(), timeout=seconds)
     except subprocess.TimeoutExpired:
         # What it started itself ends with it.
         with suppress(ProcessLookupError):
             os.killpg(started.pid, signal.SIGKILL)
         started.wait()
-        return f"the alert command did not end within {alerts.timeout_seconds} s and was ended"
+        return f"the alert command did not end within {seconds} s and was ended"
     if started.returncode:
         return f"the alert command ended with {started.returncode}"
     return None
+
+
+def post(address: str, text: str, seconds: int) -> str | None:
+    """Send a text to an address by POST; the address, which may hold a secret, is in no message."""
+    try:
+        request = urllib.request.Request(address, text.encode(), {"Content-Type": "application/json"}, method="POST")
+        with urllib.request.build_opener(NoRedirect).open(request, timeout=seconds) as answer:
+            answer.read(1)
+    except urllib.error.HTTPError as fault:
+        return f"the alert address answered {fault.code}: correct alerts.webhook in academy.toml"
+    except (OSError, http.client.HTTPException, ValueError) as fault:
+        why = getattr(fault, "reason", None) or fault
+        return f"the alert address cannot be reached ({type(why).__name__}): correct alerts.webhook in academy.toml"
+    return None
+
+
+class NoRedirect(urllib.request.HTTPRedirectHandler):
+    """An address that points elsewhere is answered for by its number: alerts go only where the settings say."""
+
+    def redirect_request(self, *_: object) -> None:
+        """Follow no redirect."""
 
 
 def settings_of(home: Home) -> Alerts:
@@ -76,7 +107,7 @@ def after_night(home: Home, word: str, message: str, through: object = None) -> 
     A run that did not publish is a failure; one that did names the bays that are late.
     """
     alerts = settings_of(home)
-    if not alerts.command:
+    if not alerts.somebody:
         return []
     faults = []
     if word == NOT_PUBLISHED:

@@ -7,6 +7,8 @@ from datetime import date
 import dagster as dg
 
 from pipelines.partitions import nights_landed, range_tags
+from pipelines.same_day import AssetJob
+from warehouse import freshness
 from warehouse.home import Home
 from warehouse.settings import Settings
 
@@ -42,12 +44,17 @@ def folder_state(home: Home, night: date) -> str:
     return digest.hexdigest()
 
 
-def late_file_sensor(job_name: str, home: Home) -> dg.SensorDefinition:
-    """Return the sensor that starts a run when files arrive late or change."""
+def late_file_sensor(
+    nightly: AssetJob, same_day: AssetJob, home: Home
+) -> dg.SensorDefinition:
+    """Return the sensor that starts a run when files arrive or change, by day too.
+
+    The run makes sessions and blocks; the whole night's job is asked for only where there is no evidence to carry over.
+    """
 
     @dg.sensor(
         name="late_or_changed_files",
-        job_name=job_name,
+        jobs=[nightly, same_day],
         minimum_interval_seconds=60,
         default_status=dg.DefaultSensorStatus.RUNNING,
     )
@@ -59,7 +66,9 @@ def late_file_sensor(job_name: str, home: Home) -> dg.SensorDefinition:
         context.update_cursor(json.dumps(now))
         if not changed:
             return dg.SkipReason("no file is new or changed")
+        wanted = same_day if freshness.settled_in(home) else nightly
         return dg.RunRequest(
+            job_name=wanted.name,
             run_key=hashlib.blake2b(json.dumps(now).encode(), digest_size=8).hexdigest(),
             tags=range_tags(min(changed), max(changed)),
         )

@@ -9,13 +9,19 @@ import os
 import subprocess
 import sys
 import traceback
+from contextlib import nullcontext
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, NoReturn
 
 import typer
 
+from pipelines import night_log
+from pipelines.lakehouse import serving
+from pipelines.lakehouse.serving import LOCAL, Part
+from pipelines.night_log import LogForm
 from pipelines.operations import operations
+from pipelines.trial_commands import trial
 from warehouse.home import Home
 
 app = typer.Typer(
@@ -30,6 +36,7 @@ HomeOption = Annotated[
 ]
 PORT, WEB_PORT = 8501, 3000
 app.add_typer(operations)
+app.add_typer(trial, name="trial")
 
 
 def stop(code: int, message: str) -> NoReturn:
@@ -38,13 +45,19 @@ def stop(code: int, message: str) -> NoReturn:
     raise typer.Exit(code)
 
 
-def run_night(home: Home, **options):
+def run_night(home: Home, *, site: str = "", log: LogForm = LogForm.TEXT, **options):
     """Run a night with progress on the terminal; return what became of it."""
     from pipelines import nightly, terminal
 
-    with terminal.progress() as progress:
-        night = nightly.run(home, progress=progress, **options)
-    for warning in night.warnings:
+    told = night_log.on_standard_output(home) if log is LogForm.JSON else nullcontext()
+    with told, terminal.progress() as progress:
+        if site:
+            from pipelines.lakehouse import nightly as many_sites
+
+            night = many_sites.one_site(home, site, progress=progress, **options)
+        else:
+            night = nightly.run(home, progress=progress, **options)
+    for warning in night.warnings if log is LogForm.TEXT else ():
         typer.echo(f"warning: {warning}")
     return night
 
@@ -56,6 +69,15 @@ def nightly(
         datetime | None, typer.Option("--night", formats=["%Y-%m-%d"], help="Only this night's exports.")
     ] = None,
     rebuild: Annotated[bool, typer.Option("--rebuild", help="Everything again, from the landing folder.")] = False,
+    by_day: Annotated[
+        bool, typer.Option("--by-day", help="Sessions and blocks of what landed today; evidence as of the last night.")
+    ] = False,
+    site: Annotated[
+        str, typer.Option("--site", help="Only this site, not published: a worker of a home on a lakehouse.")
+    ] = "",
+    log: Annotated[
+        LogForm, typer.Option("--log", help="json: one line an event on standard output, for services.")
+    ] = LogForm.TEXT,
 ) -> None:
     """Bring in what landed or changed and publish it.
 
@@ -63,7 +85,13 @@ def nightly(
     """
     if night and rebuild:
         stop(2, "--night and --rebuild exclude each other: a rebuild takes every night")
-    done = run_night(Home.find(home), night=night.date() if night else None, rebuild=rebuild)
+    if by_day and (rebuild or site):
+        stop(2, "--by-day is one machine's, and not a rebuild: leave --rebuild and --site out")
+    more = {"by_day": True} if by_day else {}
+    only = night.date() if night else None
+    done = run_night(Home.find(home), night=only, rebuild=rebuild, site=site, log=log, **more)
+    if log is LogForm.JSON:
+        raise typer.Exit(done.outcome)
     stop(done.outcome, done.message)
 
 
@@ -76,14 +104,15 @@ def demo(
 ) -> None:
     """Make the invented academy if there is none, run every night, open the dashboard."""
     from demo_data import generate
-    from pipelines import terminal
+    from pipelines import demo_trials, terminal
 
     place = Home.find(home)
     if place.landing.exists():
         typer.echo(f"{place.landing} is there already: its academy is kept")
     else:
-        with terminal.progress() as progress:
-            generate.write_academy(place.landing, small=small, progress=progress)
+        today = datetime.now().astimezone().date()
+        with terminal.progress() as progress, demo_trials.drawing(place, generate.SEED, today) as lots:
+            generate.write_academy(place.landing, small=small, progress=progress, lots=lots)
     done = run_night(place)
     if done.outcome in {0, 3} and generate.deliver_late(place.landing):
         typer.echo("late and corrected files arrive; one more night")
@@ -126,17 +155,21 @@ def dashboard(
 @app.command()
 def serve(
     home: HomeOption = None,
-    port: Annotated[int, typer.Option(help="Port of the web server on this machine.")] = WEB_PORT,
+    port: Annotated[int, typer.Option(help="Port of the web server, or of the workers.")] = WEB_PORT,
+    part: Annotated[Part, typer.Option(help="Past one machine: only this process.")] = Part.ALL,
+    address: Annotated[str, typer.Option(help="Address to serve; another than this machine's needs a guard.")] = LOCAL,
+    workers: Annotated[str, typer.Option(help="host:port of the workers, for web and daemon.")] = f"{LOCAL}:4000",
 ) -> None:
     """Run the Dagster web server, schedules and sensors, with the nightly schedule on."""
     from pipelines import nightly as night
 
     place = Home.find(home)
-    night.ensure_instance(place)
-    command = [
-        sys.executable, "-m", "dagster", "dev", "-m", "pipelines.serve", "-h", "127.0.0.1", "-p", str(port)
-    ]  # fmt: skip
-    typer.echo(f"pipeline: http://127.0.0.1:{port}  (Ctrl-C stops it)")
+    night.ensure_instance(place, room=True)
+    command = serving.command(part, address=address, port=port, workers=workers)
+    if part is not Part.ALL:
+        # In the place of this process, so that what stops it (a service, a container) stops Dagster and no stand-in.
+        os.execve(command[0], command, night.serve_environment(place.path))
+    typer.echo(f"pipeline: http://{address}:{port}  (Ctrl-C stops it)")
     try:
         raise typer.Exit(subprocess.run(command, check=False, env=night.serve_environment(place.path)).returncode)
     except KeyboardInterrupt:
@@ -171,9 +204,9 @@ def check_exports(
 ) -> None:
     """Try a profile on real files before they are trusted; loads nothing."""
     from pipelines import terminal
-    from warehouse.landing import trial
+    from warehouse.landing import trial as trying
 
-    done = trial.check_exports(profile, files)
+    done = trying.check_exports(profile, files)
     terminal.show_trial(done)
     raise typer.Exit(0 if done.fit else 2)
 
@@ -225,9 +258,12 @@ def forget(
 
     place = Home.find(home)
     try:
-        url = place.notebook_url(settings.load(place.path).notebook.url)
+        kept = settings.load(place.path)
+        url = place.notebook_url(kept.notebook.url)
         with connection.only_run(place):
-            for line in forgetting.forget(place, student_id, notebook_url=url, rewrite_landing=rewrite_landing):
+            for line in forgetting.forget(
+                place, student_id, notebook_url=url, rewrite_landing=rewrite_landing, settings=kept
+            ):
                 typer.echo(line)
     except (ValueError, RuntimeError) as fault:
         stop(2, str(fault))
@@ -244,9 +280,10 @@ def held(
     from warehouse import query_guard, settings
 
     place = Home.find(home)
-    url = place.notebook_url(settings.load(place.path).notebook.url)
+    kept = settings.load(place.path)
+    url = place.notebook_url(kept.notebook.url)
     out.mkdir(parents=True, exist_ok=True)
-    for table, rows in forgetting.held_on(place, student_id, notebook_url=url).items():
+    for table, rows in forgetting.held_on(place, student_id, notebook_url=url, settings=kept).items():
         name = "".join(letter if letter.isalnum() else "_" for letter in table).strip("_")
         (out / f"{name}.csv").write_bytes(query_guard.to_csv_safe(rows))
         typer.echo(f"{rows.height:,} rows of {table}")

@@ -14,7 +14,9 @@ from pathlib import Path
 import duckdb
 import sqlalchemy
 
+from pipelines import night_log
 from warehouse.home import Home
+from warehouse.lakehouse import attachment
 from warehouse.settings import Settings
 
 Found = tuple[str, str, str, str]
@@ -34,8 +36,27 @@ def examine(home: Home, chosen: Settings) -> Iterator[Found]:
             yield private(home.private / f"{name}.duckdb")
     yield published(home)
     yield last_run(home)
+    yield log(home)
     yield notebook(home, chosen)
+    if chosen.lakehouse.on:
+        yield lakehouse(home, chosen)
     yield from leftovers(home)
+
+
+def lakehouse(home: Home, chosen: Settings) -> Found:
+    """Attach the lakehouse read-only and ask for its newest snapshot."""
+    what = "lakehouse"
+    try:
+        with duckdb.connect() as opened:
+            attachment.prepare(opened, chosen.lakehouse)
+            attachment.attach(opened, chosen.lakehouse, home, read_only=True)
+            (snapshot,) = opened.execute(f"select id from {attachment.NAME}.current_snapshot()").fetchone() or (None,)
+    except attachment.LakehouseUnfit as fault:
+        return what, "FAULT", str(fault), "install what is named"
+    except duckdb.Error as fault:
+        said = str(fault).strip().split("\n")[0]
+        return what, "FAULT", f"cannot be opened ({said})", "look at its server, or run a first night"
+    return what, "OK", f"reached, snapshot {snapshot}", ""
 
 
 def held_by(home: Home) -> str | None:
@@ -114,6 +135,18 @@ def last_run(home: Home) -> Found:
     if outcome == "not published":
         return "last run", "FAULT", f"did not publish: {message}", "remove the reason and run `academy nightly`"
     return "last run", "OK" if outcome == "published" else "WARNING", message, ""
+
+
+def log(home: Home) -> Found:
+    """Say where runs are told of, how large that is, and whether it can be written."""
+    place = night_log.place(home)
+    files = list(place.parent.glob(f"{place.name}*")) if place.parent.is_dir() else []
+    if not files:
+        return "log", "OK", f"{place} begins with the next run", ""
+    size = sum(path.stat().st_size for path in files)
+    if not os.access(place.parent, os.W_OK | os.X_OK) or (place.exists() and not os.access(place, os.W_OK)):
+        return "log", "WARNING", f"{place} cannot be written by this account", "correct its rights"
+    return "log", "OK", f"{place}, {size / 1e6:.1f} MB in {len(files)} files, one line of JSON an event", ""
 
 
 def notebook(home: Home, chosen: Settings) -> Found:

@@ -7,6 +7,7 @@ import dagster as dg
 from pipelines.checks import key
 from pipelines.resources import Academy
 from warehouse.landing import entries, exports, reference
+from warehouse.landing.outcome import REFUSED, LoadSummary
 from warehouse.schema import entered, raw
 
 GROUP = "landing"
@@ -38,6 +39,21 @@ def notebook_entries(academy: Academy):
         yield dg.MaterializeResult(key(table.name), metadata={"rows": counts.get(table.name, 0)})
 
 
+def what_was_read(summary: LoadSummary) -> dict:
+    """Return a load's counts, and the files that were refused."""
+    return {
+        "files": len(summary.outcomes),
+        "rows loaded": summary.rows_loaded,
+        "rows rejected": summary.rows("rejected"),
+        "bytes": sum(outcome.file.size_bytes for outcome in summary.outcomes),
+        "refused": [
+            {"path": outcome.file.path, "reason": outcome.reason}
+            for outcome in summary.outcomes
+            if outcome.status == REFUSED
+        ],
+    }
+
+
 def export_assets(nights: dg.PartitionsDefinition) -> dg.AssetsDefinition:
     """Return the asset that reads new and changed exports of the nights it is run for."""
 
@@ -62,8 +78,6 @@ def export_assets(nights: dg.PartitionsDefinition) -> dg.AssetsDefinition:
         )
         academy.warnings.extend(summary.warnings)
         for table in raw.EXPORT_TABLES:
-            yield dg.MaterializeResult(
-                key(table.name), metadata={"files": len(arrivals.files), "rows loaded": summary.rows_loaded}
-            )
+            yield dg.MaterializeResult(key(table.name), metadata=what_was_read(summary) if table is raw.SHOT else {})
 
     return exports_of_nights

@@ -2,14 +2,15 @@
 
 import dagster as dg
 
+from pipelines import same_day
 from pipelines.checks import key, results, specs
 from pipelines.resources import Academy
-from warehouse import build, nights, retention
+from warehouse import build, freshness, nights, retention
 from warehouse.model import GIVEN, Model, models
 from warehouse.schema.registry import TABLES
 
-SETTINGS_READ = {"stage.bay_clock": "raw.bay"}
-"""Stage tables made from settings, and the raw table they need."""
+SETTINGS_READ = {"stage.bay_clock": "raw.bay", "stage.drawn_drill": "raw.drawn_lot"}
+"""Stage views that the build makes, and the raw table they need."""
 
 
 def tables_behind(model: Model) -> set[str]:
@@ -51,6 +52,10 @@ def by_night_assets(partitions: dg.PartitionsDefinition) -> dg.AssetsDefinition:
     def nights_built(context: dg.AssetExecutionContext, academy: Academy):
         """Build every night whose inputs changed: a lesson corrected today may belong to a night long past."""
         connection = academy.models
+        if not same_day.is_at_work(context):
+            freshness.unsettle(connection)
+        elif not freshness.settled(connection):
+            raise dg.Failure(same_day.NOT_SETTLED, allow_retries=False)
         changed = nights.changed(connection, academy.settings)
         for night in retention.take_back(connection, academy.home.landing, changed, academy.settings.limits):
             del changed[night]
@@ -84,7 +89,11 @@ def whole_asset(model: Model) -> dg.AssetsDefinition:
     return table
 
 
+def whole_assets() -> list[dg.AssetsDefinition]:
+    """Return the assets of all tables that are made whole."""
+    return [whole_asset(model) for model in models().values() if not model.by_night]
+
+
 def model_assets(partitions: dg.PartitionsDefinition) -> list[dg.AssetsDefinition]:
     """Return all model assets."""
-    whole = [whole_asset(model) for model in models().values() if not model.by_night]
-    return [by_night_assets(partitions), *whole]
+    return [by_night_assets(partitions), *whole_assets()]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import logging
 import os
 import shutil
 import sqlite3
@@ -14,14 +15,16 @@ from pathlib import Path
 
 import dagster as dg
 import duckdb
+import polars as pl
 import sqlalchemy
 
-from pipelines import alerts
+from pipelines import alerts, night_log, same_day
 from pipelines.definitions import NIGHTLY, definitions
+from pipelines.lakehouse.instance import dagster_yaml, make_room
 from pipelines.partitions import nights_landed, range_tags, today
-from pipelines.resources import telling
-from warehouse import connection, publish
-from warehouse.build import Progress, make_table, silent
+from pipelines.resources import at_work, telling
+from warehouse import connection, freshness, publish
+from warehouse.build import HISTORY, Progress, keep_history, make_table, silent
 from warehouse.connection import HomeIsBusy
 from warehouse.home import Home
 from warehouse.landing import exports, reference
@@ -42,6 +45,9 @@ event_log_storage:
   config:
     base_dir:
       env: DAGSTER_HOME
+concurrency:
+  runs:
+    max_concurrent_runs: 1
 """
 """Dagster's settings: it tells nobody, and starts no four processes a night to catch output that no asset writes."""
 BROKEN = (duckdb.IOException, duckdb.SerializationException, duckdb.InternalException, duckdb.FatalException)
@@ -75,7 +81,15 @@ class Night:
     warnings: list[str] = field(default_factory=list)
 
 
-def run(home: Home, *, night: date | None = None, rebuild: bool = False, progress: Progress = silent) -> Night:
+@night_log.logged
+def run(
+    home: Home,
+    *,
+    night: date | None = None,
+    rebuild: bool = False,
+    by_day: bool = False,
+    progress: Progress = silent,
+) -> Night:
     """Bring in what landed or changed and publish it.
 
     Parameters
@@ -86,6 +100,8 @@ def run(home: Home, *, night: date | None = None, rebuild: bool = False, progres
         Only this night's exports.
     rebuild
         Everything from the landing folder, as if it were the first run.
+    by_day
+        Sessions and blocks only, the evidence as of the last night; all of it where there is none to carry over.
     progress
         Called with what is being done, how much of it is done, of how much.
     """
@@ -101,13 +117,8 @@ def run(home: Home, *, night: date | None = None, rebuild: bool = False, progres
             folder = home.landing / "shots" / night.isoformat()
             return told(home, Night(Outcome.NOT_PUBLISHED, f"{folder} does not exist: no export of that night landed"))
         ensure_instance(home)
-        with connection.only_run(home):
-            end_killed_runs()
-            if rebuild:
-                start_over(home)
-            nights = nights_to_read(home, settings, night)
         with telling(progress):
-            return told(home, execute(home, nights))
+            return told(home, by_settings(home, settings, night, rebuild, by_day))
     except HomeIsBusy as fault:
         return Night(Outcome.NOT_PUBLISHED, str(fault))
     except SettingsFault as fault:
@@ -120,6 +131,21 @@ def run(home: Home, *, night: date | None = None, rebuild: bool = False, progres
     except Exception as fault:
         alerts.after_night(home, alerts.NOT_PUBLISHED, f"unexpected error: {fault}")
         raise
+
+
+def by_settings(home: Home, settings: Settings, night: date | None, rebuild: bool, by_day: bool) -> Night:
+    """Run the night on this machine's databases, or on the lakehouse where the settings name one."""
+    if settings.lakehouse.on:
+        from pipelines.lakehouse import nightly as many_sites
+
+        return many_sites.run(home, settings, night=night, rebuild=rebuild)
+    with connection.only_run(home):
+        end_killed_runs()
+        if rebuild:
+            start_over(home)
+        nights = nights_to_read(home, settings, night)
+        by_day = by_day and freshness.settled_in(home)
+    return execute(home, nights, same_day.JOB if by_day else NIGHTLY)
 
 
 def told(home: Home, night: Night) -> Night:
@@ -139,13 +165,16 @@ def end_killed_runs() -> None:
             instance.report_run_failed(run, "its process ended before it did")
 
 
-def ensure_instance(home: Home) -> None:
-    """Give Dagster its instance in the home; it tells nobody about it."""
+def ensure_instance(home: Home, *, room: bool = False) -> None:
+    """Give Dagster its instance in the home, and its room on a server that is to be asked; it tells nobody about it."""
     folder = home.private / "dagster"
     folder.mkdir(parents=True, exist_ok=True)
-    path = folder / "dagster.yaml"
-    if not path.exists() or path.read_text(encoding="utf-8") != INSTANCE:
-        path.write_text(INSTANCE, encoding="utf-8")
+    path, settings = folder / "dagster.yaml", load(home.path)
+    wanted = dagster_yaml(settings) if settings.lakehouse.on else INSTANCE
+    if room and settings.lakehouse.on:
+        make_room(settings)
+    if not path.exists() or path.read_text(encoding="utf-8") != wanted:
+        path.write_text(wanted, encoding="utf-8")
     os.environ["DAGSTER_HOME"] = str(folder)
 
 
@@ -164,23 +193,23 @@ def start_over(home: Home) -> None:
     keep_publications(home, held)
 
 
-def keep_publications(home: Home, held: list[tuple]) -> None:
+def keep_publications(home: Home, held: pl.DataFrame | None) -> None:
     """Put ops.publication into a private database that has just begun."""
-    if held:
+    if held is not None:
         with connection.private(home) as opened:
-            make_table(opened, "ops.publication")
-            opened.executemany(f"insert into ops.publication values ({', '.join('?' * len(held[0]))})", held)
+            make_table(opened, HISTORY)
+            keep_history(opened, held)
 
 
-def publications(home: Home) -> list[tuple]:
-    """Return ops.publication as it stands, else as last published, or nothing where neither can be read."""
+def publications(home: Home) -> pl.DataFrame | None:
+    """Return ops.publication as it stands, else as last published, or None where neither can be read."""
     for path in (home.private / "warehouse.duckdb", home.current):
         try:
             with duckdb.connect(path.resolve(), read_only=True) as opened:
-                return opened.execute("from ops.publication").fetchall()
+                return opened.execute(f"from {HISTORY}").pl()
         except duckdb.Error:
             continue
-    return []
+    return None
 
 
 def nights_to_read(home: Home, settings: Settings, night: date | None) -> tuple[date, date]:
@@ -193,7 +222,9 @@ def nights_to_read(home: Home, settings: Settings, night: date | None) -> tuple[
     try:
         with connection.private(home) as opened:
             reference.create_tables(opened)
-            exports.create_tables(opened)
+            if other := exports.create_tables(opened):
+                at_work()(f"another version made {', '.join(other)}: read again from the landing folder", 0, 1)
+                night_log.say("tables of another version", level=logging.WARNING, tables=other)
             changed = [file.night for file in exports.changed(opened, home.landing, limits=settings.limits)]
     except BROKEN as fault:
         if any(words in str(fault) for words in OF_THE_MACHINE):
@@ -209,9 +240,9 @@ def nights_to_read(home: Home, settings: Settings, night: date | None) -> tuple[
     return min(known), max(known)
 
 
-def execute(home: Home, nights: tuple[date, date]) -> Night:
-    """Run the nightly job for a range of nights and tell what became of it."""
-    job = definitions(home).resolve_job_def(NIGHTLY)
+def execute(home: Home, nights: tuple[date, date], job_name: str = NIGHTLY) -> Night:
+    """Run a job for a range of nights and tell what became of it."""
+    job = definitions(home).resolve_job_def(job_name)
     with dg.DagsterInstance.get() as instance:
         result = job.execute_in_process(
             instance=instance, tags=range_tags(*nights), raise_on_error=False, run_config=QUIET

@@ -13,10 +13,14 @@ import dagster as dg
 import duckdb
 from pydantic import PrivateAttr
 
+from pipelines import night_events
 from warehouse import build, connection
 from warehouse.build import Progress, silent
 from warehouse.frames import Frames
 from warehouse.home import Home
+from warehouse.lakehouse import lease, publication
+from warehouse.lakehouse.attachment import Lake
+from warehouse.lakehouse.publication import Brought
 from warehouse.landing import exports, reference
 from warehouse.settings import Settings, load
 
@@ -33,12 +37,17 @@ def telling(progress: Progress) -> Iterator[None]:
         _progress.pop()
 
 
+def at_work() -> Progress:
+    """Return where progress of runs in this process is told."""
+    return _progress[-1]
+
+
 @contextmanager
-def scratch_inside(home: Home) -> Iterator[None]:
+def scratch_inside(scratch: Path) -> Iterator[None]:
     """Let temporary files lie in the home: clean copies of exports name people, and a killed run leaves them behind."""
-    scratch, before = home.private / "scratch", tempfile.tempdir
+    before = tempfile.tempdir
     shutil.rmtree(scratch, ignore_errors=True)
-    scratch.mkdir()
+    scratch.mkdir(parents=True)
     tempfile.tempdir = str(scratch)
     try:
         yield
@@ -56,17 +65,25 @@ class Academy(dg.ConfigurableResource):
     _prepared: bool = PrivateAttr(default=False)
     _warnings: list[str] = PrivateAttr(default_factory=list)
     _frames: Frames = PrivateAttr(default_factory=Frames)
+    _lake: Lake = PrivateAttr()
+    _brought: Brought = PrivateAttr()
 
     def setup_for_execution(self, context: dg.InitResourceContext) -> None:
         """Lock the home and open its databases."""
-        self._open = ExitStack()
-        self._open.enter_context(connection.only_run(self.home))
-        self._open.enter_context(scratch_inside(self.home))
-        self._settings = load(self.home.path)
-        self._connection = self._open.enter_context(connection.private(self.home))
-        # Assets that need no raw table may come first, and all share what models need.
-        reference.create_tables(self._connection)
-        exports.create_tables(self._connection)
+        if context.run is not None:
+            night_events.follow(self.home, context.instance, context.run.run_id)
+        with ExitStack() as opening:
+            opening.enter_context(connection.only_run(self.home))
+            opening.enter_context(scratch_inside(self.home.private / "scratch"))
+            self._settings = load(self.home.path)
+            self._connection = opening.enter_context(connection.private(self.home))
+            # Assets that need no raw table may come first, and all share what models need.
+            reference.create_tables(self._connection)
+            exports.create_tables(self._connection)
+            if self._settings.lakehouse.on:
+                opening.enter_context(lease.held(self.home, self._settings.lakehouse, lease.PUBLICATION))
+                self._lake = Lake.open(self._connection, self.home, self._settings)
+            self._open = opening.pop_all()
 
     def teardown_after_execution(self, context: dg.InitResourceContext) -> None:
         """Close the databases and let the home go."""
@@ -85,7 +102,22 @@ class Academy(dg.ConfigurableResource):
     @property
     def progress(self) -> Progress:
         """Where progress is told."""
-        return _progress[-1]
+        return at_work()
+
+    @property
+    def lake(self) -> Lake:
+        """The lakehouse, attached to the connection; only where the settings name one."""
+        return self._lake
+
+    @property
+    def brought(self) -> Brought:
+        """What this run brought in from the lakehouse."""
+        return self._brought
+
+    def bring_in(self) -> Brought:
+        """Bring in what sites committed to the lakehouse, into tables made as models need them."""
+        self._brought = publication.bring_in(Lake(self.models, self.home, self.settings.lakehouse))
+        return self._brought
 
     @property
     def warnings(self) -> list[str]:
@@ -106,6 +138,8 @@ class Academy(dg.ConfigurableResource):
     def models(self) -> duckdb.DuckDBPyConnection:
         """The connection with all that models need, once raw tables are there."""
         if not self._prepared:
-            build.prepare(self._connection, self._settings)
+            if other := build.prepare(self._connection, self._settings):
+                night_events.other_version(other)
+                self._warnings.append(f"another version of the program made {', '.join(other)}: made again, or dropped")
             self._prepared = True
         return self._connection

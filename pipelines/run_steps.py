@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import UTC, datetime
 
 import dagster as dg
@@ -26,6 +27,12 @@ def record(context: dg.AssetExecutionContext, connection: duckdb.DuckDBPyConnect
         said = event.step_materialization_data.materialization.metadata.get("rows")
         if said is not None:
             rows[event.step_key] = rows.get(event.step_key, 0) + int(said.value)
+    checks, warned = Counter[str](), Counter[str]()
+    for record_ in instance.get_records_for_run(run_id, of_type=dg.DagsterEventType.ASSET_CHECK_EVALUATION).records:
+        event = record_.event_log_entry.dagster_event
+        if event is not None and event.step_key is not None:
+            checks[event.step_key] += 1
+            warned[event.step_key] += not event.asset_check_evaluation_data.passed
     made = []
     for one in sorted(stats, key=lambda step: step.start_time):
         started = datetime.fromtimestamp(one.start_time, UTC).replace(tzinfo=None)
@@ -37,8 +44,9 @@ def record(context: dg.AssetExecutionContext, connection: duckdb.DuckDBPyConnect
             (count,) = connection.execute(
                 "select coalesce(sum(shots), 0)::bigint from ops.night semi join stage.night using (night)"
             ).fetchone() or (0,)
-        made.append([one.step_key.replace("__", "."), started, one.end_time - one.start_time, count, size])
+        tried = (checks[one.step_key], warned[one.step_key]) if checks[one.step_key] else (None, None)
+        made.append([one.step_key.replace("__", "."), started, one.end_time - one.start_time, count, size, *tried])
     connection.execute("delete from ops.run_step")
     if made:
-        connection.executemany("insert into ops.run_step values (?, ?, ?, ?, ?)", made)
+        connection.executemany("insert into ops.run_step values (?, ?, ?, ?, ?, ?, ?)", made)
     return len(made)

@@ -11,6 +11,7 @@ from datetime import date
 import duckdb
 import polars as pl
 
+from warehouse import drawn_drill
 from warehouse.frames import Frames
 from warehouse.model import Model, code_behind, code_hash, models
 from warehouse.nights import UNAUDITED
@@ -22,6 +23,7 @@ from warehouse.settings import Settings
 SHOTS_AT_ONCE = 400_000
 """Shots of one batch of nights: bounds memory, and what a killed rebuild has to do again."""
 
+HISTORY = "ops.publication"
 Progress = Callable[[str, int, int], None]
 
 
@@ -29,8 +31,29 @@ def silent(_what: str, _done: int, _of: int) -> None:
     """Say nothing."""
 
 
-def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
-    """Make what models need beside raw tables: variables, clubs, metrics, bay clocks, and the declared tables."""
+def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> list[str]:
+    """Make what models need beside raw tables: what settings and declarations give, and the declared tables.
+
+    Returns
+    -------
+    list of str
+        Tables that another version of the program had made: made again as declared, or dropped where none is declared.
+    """
+    give(connection, settings)
+    # One transaction: hundreds of comments are else hundreds of commits.
+    connection.execute("begin")
+    try:
+        others = drop_undeclared(connection)
+        others += [table.name for table in TABLES.values() if make_table(connection, table.name)]
+        connection.execute("commit")
+    except BaseException:
+        connection.execute("rollback")
+        raise
+    return others
+
+
+def give(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
+    """Make what settings and declarations give models: variables, clubs, metrics, bay clocks, drills by lot."""
     episodes = settings.episodes
     for name, value in episodes.model_dump().items():
         connection.execute(f"set variable {name} = {value}")
@@ -49,17 +72,32 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
         connection.register("given", frame)
         connection.execute(f"create or replace table stage.{name} as select * from given")
         connection.unregister("given")
-    # A view: reference tables may be read after this.
+    # Views: reference tables and entries may be read after this.
     connection.execute(
         "create or replace view stage.bay_clock as select bay_id, coalesce(ahead_seconds, 0) as ahead_seconds "
         "from raw.bay left join stage.bay_setting using (bay_id)"
     )
-    for table in TABLES.values():
-        make_table(connection, table.name)
+    drawn_drill.make_view(connection)
 
 
-def make_table(connection: duckdb.DuckDBPyConnection, name: str) -> None:
-    """Create a declared table with its comments, or again where its columns are no longer those declared."""
+def drop_undeclared(connection: duckdb.DuckDBPyConnection) -> list[str]:
+    """Drop published tables that no declaration knows: nothing renews them, and readers would take them for good."""
+    there = connection.execute(
+        "select schema_name || '.' || table_name from duckdb_tables() "
+        "where database_name = current_database() and schema_name in ('core', 'mart', 'ops') order by all"
+    ).fetchall()
+    unknown = [name for (name,) in there if name not in TABLES]
+    for name in unknown:
+        schema, table = name.split(".", 1)
+        connection.execute(f'drop table {schema}."{table}"')
+    return unknown
+
+
+def make_table(connection: duckdb.DuckDBPyConnection, name: str) -> bool:
+    """Create a declared table with its comments, or again, and return True, where it has other columns than declared.
+
+    The book of publications, which nothing else tells of, keeps its rows in the columns that both have.
+    """
     table = TABLES[name]
     held = connection.execute(
         "select column_name, data_type, comment from duckdb_columns() "
@@ -71,14 +109,27 @@ def make_table(connection: duckdb.DuckDBPyConnection, name: str) -> None:
     if as_declared and all(
         said.endswith(f" is {quoted(row[2] or '')}") for said, row in zip(of_columns, held, strict=True)
     ):
-        return
+        return False
+    made_again = bool(held) and not as_declared
     if not as_declared:
+        kept = connection.execute(f"from {name}").pl() if made_again and name == HISTORY else None
         connection.execute(f"drop table if exists {name}")
         connection.execute(table.ddl())
+        if kept is not None:
+            keep_history(connection, kept)
     for comment in (of_table, *of_columns):
         connection.execute(comment)
-    if table.night is not None and held and not as_declared:
+    if table.night is not None and made_again:
         connection.execute("delete from ops.night")
+    return made_again
+
+
+def keep_history(connection: duckdb.DuckDBPyConnection, publications: pl.DataFrame) -> None:
+    """Put publications that another version noted into their table, in the columns that it still has."""
+    known = [column.name for column in TABLES[HISTORY].columns if column.name in publications.columns]
+    connection.register("publications", publications)
+    connection.execute(f"insert into {HISTORY} by name select {', '.join(known)} from publications")
+    connection.unregister("publications")
 
 
 def run_model(

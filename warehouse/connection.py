@@ -44,11 +44,18 @@ def only_run(home: Home) -> Iterator[None]:
 @contextmanager
 def private(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
     """Open the pipeline's databases: core, mart and ops in the main one, raw and stage attached."""
-    home.private.mkdir(parents=True, exist_ok=True)
-    with duckdb.connect(home.private / "warehouse.duckdb") as connection:
+    with databases(home.private) as connection:
+        yield connection
+
+
+@contextmanager
+def databases(folder: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Open the databases of one worker in a folder, made where they are not there."""
+    folder.mkdir(parents=True, exist_ok=True)
+    with duckdb.connect(folder / "warehouse.duckdb") as connection:
         connection.execute("set timezone = 'UTC'")
         connection.execute("set preserve_insertion_order = true")
-        connection.execute(f"attach '{home.private / 'raw.duckdb'}' as raw")
+        connection.execute(f"attach '{folder / 'raw.duckdb'}' as raw")
         connection.execute("attach ':memory:' as stage")
         for schema in PUBLISHED_SCHEMAS:
             connection.execute(f"create schema if not exists {schema}")

@@ -2,7 +2,8 @@
 
 Databases are written anew without the person, since a database keeps the bytes of deleted rows. Rows are found by
 columns, not by table names: student_id, ids of lessons, sessions and episodes that were theirs, and rows of scope
-student; free text that mentions the id is blanked. Not here: landing files (forget_landing.py), asking twice first.
+student; free text that mentions the id or the name is blanked. Not here: landing files (forget_landing.py), logs
+(forget_logs.py), asking twice first.
 """
 
 from __future__ import annotations
@@ -10,27 +11,35 @@ from __future__ import annotations
 import os
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import duckdb
 import polars as pl
 
-from warehouse.forget_landing import holding, mentions, rewrite
+from warehouse.forget_landing import holding, mentions, rewrite, rows_of
+from warehouse.forget_logs import GONE, forget_logs
 from warehouse.forget_notebook import entries_of, forget_entries
 from warehouse.home import Home
+from warehouse.settings import Settings
 
 OWNED = ("lesson_id", "session_id", "episode_id", "next_session_id")
 FREE_TEXT = ("value", "detail", "example", "reason", "warnings", "note", "message")
-GONE = "(removed)"
 
 
 class StillOpen(RuntimeError):
     """A private database is in use, so it was not changed; the message says what to do."""
 
 
-def forget(home: Home, student_id: str, *, notebook_url: str = "", rewrite_landing: bool = False) -> list[str]:
+def forget(
+    home: Home,
+    student_id: str,
+    *,
+    notebook_url: str = "",
+    rewrite_landing: bool = False,
+    settings: Settings | None = None,
+) -> list[str]:
     """Remove a student from private and published databases, the notebook and, if asked, the landing folder.
 
     Parameters
@@ -41,6 +50,8 @@ def forget(home: Home, student_id: str, *, notebook_url: str = "", rewrite_landi
         As in settings; empty: notebook.sqlite in the home.
     rewrite_landing
         Also rewrite tables and exports in landing that hold the id; else they are named.
+    settings
+        Where they name a lakehouse, the student is taken out of it too.
 
     Returns
     -------
@@ -56,34 +67,48 @@ def forget(home: Home, student_id: str, *, notebook_url: str = "", rewrite_landi
         raise ValueError("no student is given: give the student_id")
     lessons: set[str] = set()
     said = []
+    names = names_of(home, student_id)
     unreadable = home.private / "unreadable"
     if unreadable.exists():
         shutil.rmtree(unreadable)
         said.append(f"{unreadable.relative_to(home.path)}: deleted, since what it holds cannot be opened and searched")
     for path in databases(home):
-        rows, own = _rewrite_database(path, student_id, lessons)
+        rows, own = _rewrite_database(path, student_id, lessons, names)
         lessons |= own
         said.append(f"{path.relative_to(home.path)}: {rows} rows taken out, file written anew")
-    count = forget_entries(home.notebook_url(notebook_url), student_id, lessons)
+    if settings is not None and settings.lakehouse.on:
+        from warehouse.lakehouse import forgetting
+
+        said += forgetting.forget(home, settings, student_id, lessons)
+    count = forget_entries(home.notebook_url(notebook_url), student_id, lessons, names)
     said.append(f"notebook: {count} entries taken out")
-    for path in holding(home.landing, student_id):
+    said += forget_logs(home, {student_id, *names})
+    held = holding(home.landing, student_id)
+    for path in held:
         place = path.relative_to(home.path)
         if rewrite_landing:
             said.append(f"{place}: {rewrite(home.landing, path, student_id)}")
         else:
             said.append(f"{place} still holds them: the next night brings it back unless the file is rewritten")
-    for path in mentions(home.path, student_id):
+    for path in mentions(home.path, student_id, *names):
+        place = path.relative_to(home.path)
         if home.landing not in path.parents:
-            said.append(f"{path.relative_to(home.path)} still mentions the id: delete the file or wait for its expiry")
+            said.append(f"{place} still mentions the id or the name: delete the file or wait for its expiry")
+        elif path not in held:
+            said.append(f"{place} holds the name: look whether it is theirs, and correct the file by hand")
+    said.append("backups and copies made before now still hold them: delete those, or forget again what comes back")
     said.append("close and open the dashboard: an open reader still shows, and keeps on disk, the file it opened")
     said.append("run academy nightly --rebuild: numbers over many people were computed with this student")
     return said
 
 
-def held_on(home: Home, student_id: str, *, notebook_url: str = "") -> dict[str, pl.DataFrame]:
+def held_on(
+    home: Home, student_id: str, *, notebook_url: str = "", settings: Settings | None = None
+) -> dict[str, pl.DataFrame]:
     """Return all that is held on a student: by `file: table`, their rows of every table that has any.
 
-    Read are the private databases, the current published file, and the notebook with entries since corrected.
+    Read are the private databases, the current published file, the lakehouse where settings name one, and the notebook
+    with entries since corrected.
     """
     held: dict[str, pl.DataFrame] = {}
     paths = [path for path in databases(home) if path.parent == home.private.resolve()]
@@ -91,14 +116,24 @@ def held_on(home: Home, student_id: str, *, notebook_url: str = "") -> dict[str,
     lessons: set[str] = set()
     for path in paths:
         with _opened(path, read_only=True) as connection:
-            lessons |= _fill_own_ids(connection, student_id, lessons)
-            for table, condition in _conditions(connection, student_id):
-                rows = connection.execute(f"select * from {table} where {condition}").pl()
-                if rows.height:
-                    held[f"{path.name}: {table}"] = rows
+            for table, rows in rows_held(connection, student_id, lessons).items():
+                held[f"{path.name}: {table}"] = rows
+    if settings is not None and settings.lakehouse.on:
+        from warehouse.lakehouse import forgetting
+
+        for table, rows in forgetting.held_on(home, settings, student_id, lessons).items():
+            held[f"lakehouse: {table}"] = rows
     for name, rows in entries_of(home.notebook_url(notebook_url), student_id, lessons).items():
         held[f"notebook: {name}"] = rows
     return held
+
+
+def rows_held(connection: duckdb.DuckDBPyConnection, student_id: str, lessons: set[str]) -> dict[str, pl.DataFrame]:
+    """Return a student's rows in the connection's current database; ids found to be theirs are added to `lessons`."""
+    lessons |= _fill_own_ids(connection, student_id, lessons)
+    asked = {table: f"select * from {table} where {where}" for table, where in _conditions(connection, student_id)}
+    found = {table: connection.execute(select).pl() for table, select in asked.items()}
+    return {table: rows for table, rows in found.items() if rows.height}
 
 
 def databases(home: Home) -> list[Path]:
@@ -120,7 +155,20 @@ def _opened(path: Path, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnectio
         connection.close()
 
 
-def _rewrite_database(path: Path, student_id: str, lessons: set[str]) -> tuple[int, set[str]]:
+def names_of(home: Home, student_id: str) -> set[str]:
+    """Return the names under which a student is held, in the home's databases and in the landing folder."""
+    found = {row.get("name") for row in rows_of(home.landing / "academy" / "students.csv")
+             if row.get("student_id") == student_id}  # fmt: skip
+    for path in databases(home):
+        with _opened(path, read_only=True) as connection:
+            for table, columns in _tables(connection).items():
+                if {"student_id", "name"} <= set(columns):
+                    held = connection.execute(f"select distinct name from {table} where student_id = ?", [student_id])
+                    found |= {name for (name,) in held.fetchall()}
+    return {name for name in found if name and name != student_id}
+
+
+def _rewrite_database(path: Path, student_id: str, lessons: set[str], names: set[str]) -> tuple[int, set[str]]:
     """Put in a file's place one without the student; return rows taken out and ids of their lessons and sessions.
 
     A copy is worked on, so that a reader of a published version goes on undisturbed, and a crash leaves the old file.
@@ -135,12 +183,7 @@ def _rewrite_database(path: Path, student_id: str, lessons: set[str]) -> tuple[i
             leftover.unlink(missing_ok=True)
         shutil.copyfile(path, work)
         with _opened(work, read_only=False) as connection:
-            own = _fill_own_ids(connection, student_id, lessons)
-            rows = 0
-            for table, condition in list(_conditions(connection, student_id)):
-                taken = connection.execute(f"delete from {table} where {condition}").fetchone()
-                rows += taken[0] if taken else 0
-            _blank_free_text(connection, student_id)
+            rows, own = take_rows_out(connection, student_id, lessons, names)
             source = connection.execute("select current_database()").fetchone()
             connection.execute(f"attach {_literal(str(clean))} as clean")
             connection.execute(f"copy from database {_name((source or ('',))[0])} to clean")
@@ -154,6 +197,19 @@ def _rewrite_database(path: Path, student_id: str, lessons: set[str]) -> tuple[i
         for leftover in (work, clean):
             for side in (leftover, leftover.with_name(leftover.name + ".wal")):
                 side.unlink(missing_ok=True)
+    return rows, own
+
+
+def take_rows_out(
+    connection: duckdb.DuckDBPyConnection, student_id: str, lessons: set[str], names: Iterable[str] = ()
+) -> tuple[int, set[str]]:
+    """Delete a student's rows from the connection's current database; return how many, and ids that were theirs."""
+    own = _fill_own_ids(connection, student_id, lessons)
+    rows = 0
+    for table, condition in list(_conditions(connection, student_id)):
+        taken = connection.execute(f"delete from {table} where {condition}").fetchone()
+        rows += taken[0] if taken else 0
+    _blank_free_text(connection, (student_id, *names))
     return rows, own
 
 
@@ -207,18 +263,23 @@ def _conditions(connection: duckdb.DuckDBPyConnection, student_id: str) -> Itera
         parts += [f"{column} in (select id from temp.main.own_id)" for column in OWNED if column in columns]
         if {"scope", "id"} <= set(columns):
             parts.append(f"(scope = 'student' and id = {student})")
+        if {"kind", "subject_id"} <= set(columns):
+            parts.append(f"(starts_with(kind, 'student') and subject_id = {student})")
         if parts:
             yield table, " or ".join(parts)
 
 
-def _blank_free_text(connection: duckdb.DuckDBPyConnection, student_id: str) -> None:
-    """Blank the id where free text mentions it as a word."""
-    pattern = rf"(^|[^0-9A-Za-z]){re.escape(student_id)}($|[^0-9A-Za-z])"
+def _blank_free_text(connection: duckdb.DuckDBPyConnection, words: Iterable[str]) -> None:
+    """Blank the words where free text mentions them."""
+    told = "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
+    pattern, gone = rf"(^|[^0-9A-Za-z])(?:{told})($|[^0-9A-Za-z])", rf"\1{GONE}\2"
     for table, columns in _tables(connection).items():
         for column in set(FREE_TEXT) & set(columns):
+            # Twice: of two that stand side by side, the first takes the blank between them.
+            once = f"regexp_replace({column}, $1, $2, 'g')"
             connection.execute(
-                f"update {table} set {column} = regexp_replace({column}, ?, ?, 'g') where regexp_matches({column}, ?)",
-                [pattern, rf"\1{GONE}\2", pattern],
+                f"update {table} set {column} = regexp_replace({once}, $1, $2, 'g') where regexp_matches({column}, $1)",
+                [pattern, gone],
             )
 
 

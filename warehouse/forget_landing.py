@@ -8,46 +8,85 @@ import io
 import json
 import os
 import re
+import sqlite3
 import tomllib
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import polars as pl
 
+from warehouse.forget_logs import pattern, sqlite_tables
+
 MEBIBYTE = 1 << 20
 
 
-def mentions(folder: Path, student_id: str) -> list[Path]:
-    """Return the files under a folder in which the id stands as a word; packed text and Parquet are opened."""
+def mentions(folder: Path, *words: str) -> list[Path]:
+    """Return the files under a folder in which an id or a name stands alone; packed text and Parquet are opened."""
     if not folder.is_dir():
         return []
-    word = re.compile(rb"(?<![0-9A-Za-z])" + re.escape(student_id.encode()) + rb"(?![0-9A-Za-z])")
+    forms = {form for word in words for form in _written(word)}
+    told = b"|".join(re.escape(form) for form in sorted(forms, key=len, reverse=True))
+    word = re.compile(rb"(?<![0-9A-Za-z])(?:" + told + rb")(?![0-9A-Za-z])")
     files = (path for path in sorted(folder.rglob("*")) if path.is_file() and not path.is_symlink())
-    return [path for path in files if _holds(path, word, student_id)]
+    return [path for path in files if _holds(path, word, words, max(map(len, forms)) + 2)]
+
+
+def _written(word: str) -> set[bytes]:
+    """Return a word as files may write it: in UTF-8, as JSON, and in the encodings of old devices."""
+    told = {word.encode(), json.dumps(word)[1:-1].encode(), word.encode("utf-16-le")}
+    try:
+        return {*told, word.encode("latin-1")}
+    except UnicodeEncodeError:
+        return told
 
 
 def holding(landing: Path, student_id: str) -> list[Path]:
     """Return the landing files that hold the id or the student's lessons; the drill log first: lessons explain it."""
     log = landing / "academy" / "drill_log.csv"
     lessons = _lessons(landing, student_id)
-    theirs = log.exists() and any(row.get("lesson_id") in lessons for row in _rows(log))
+    theirs = log.exists() and any(row.get("lesson_id") in lessons for row in rows_of(log))
     return ([log] if theirs else []) + [path for path in mentions(landing, student_id) if path != log]
 
 
-def _holds(path: Path, word: re.Pattern[bytes], student_id: str) -> bool:
+def _holds(path: Path, word: re.Pattern[bytes], words: tuple[str, ...], longest: int) -> bool:
     if path.suffix == ".parquet":
         texts = pl.scan_parquet(path).select(pl.col(pl.String))
-        return bool(texts.select(pl.any_horizontal(pl.all() == student_id).any()).collect().item() or False)
+        return bool(texts.select(pl.any_horizontal(pl.all().is_in(words)).any()).collect().item() or False)
+    if _is_sqlite(path) and _holds_sqlite(path, words):
+        return True
     with gzip.open(path) if path.suffix == ".gz" else path.open("rb") as file:
         before = b""
         try:
             while part := file.read(MEBIBYTE):
                 if word.search(before + part):
                     return True
-                before = (before + part)[-len(student_id.encode()) - 2 :]
+                before = (before + part)[-longest:]
         except (OSError, EOFError):
             return False  # a broken export is refused by the night as well
+    return False
+
+
+def _is_sqlite(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return file.read(16) == b"SQLite format 3\x00"
+    except OSError:
+        return False
+
+
+def _holds_sqlite(path: Path, words: tuple[str, ...]) -> bool:
+    """Look into a SQLite file: values lie side by side in it, so that its bytes alone do not tell where one ends."""
+    named = pattern(words)
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as opened:
+            for table in sqlite_tables(opened):
+                for row in opened.execute(f"select * from {table}"):
+                    if any(isinstance(held, str) and named.search(held) for held in row):
+                        return True
+    except sqlite3.Error:
+        return True  # what cannot be searched may hold anybody
     return False
 
 
@@ -83,7 +122,7 @@ def _academy_rule(path: Path, student_id: str, lessons: set[str]) -> Callable[[d
     return lambda row: row.get("student_id") == student_id
 
 
-def _rows(path: Path) -> list[dict[str, str]]:
+def rows_of(path: Path) -> list[dict[str, str]]:
     """Return the rows of one of the academy's tables; none where it is not there."""
     if not path.exists():
         return []
@@ -92,13 +131,13 @@ def _rows(path: Path) -> list[dict[str, str]]:
 
 
 def _lessons(landing: Path, student_id: str) -> set[str]:
-    rows = _rows(landing / "academy" / "lessons.csv")
+    rows = rows_of(landing / "academy" / "lessons.csv")
     return {row["lesson_id"] for row in rows if row.get("student_id") == student_id}
 
 
 def _profile(landing: Path, export: Path) -> dict[str, Any] | None:
     """Return the profile by which an export is read, or None where its bay or profile is not known."""
-    names = {row["bay_id"]: row["export_profile"] for row in _rows(landing / "academy" / "bays.csv")}
+    names = {row["bay_id"]: row["export_profile"] for row in rows_of(landing / "academy" / "bays.csv")}
     profile = landing / "profiles" / f"{names.get(export.name.split('.')[0])}.toml"
     return tomllib.loads(profile.read_text("utf-8")) if profile.exists() else None
 

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 import polars as pl
-from sqlalchemy import Table, create_engine, false, or_, select, text
-from sqlalchemy.engine import make_url
+from sqlalchemy import Table, Text, create_engine, false, or_, select, text
+from sqlalchemy.engine import Connection, make_url
 from sqlalchemy.sql import ColumnElement
 
+from warehouse.forget_logs import GONE, pattern
 from warehouse.notebook.reading import read_entries
 from warehouse.notebook.store import BUSY_SECONDS, history, open_store
 from warehouse.notebook.tables import TABLES, USAGE
 
 
-def forget_entries(url: str, student_id: str, lessons: set[str]) -> int:
+def forget_entries(url: str, student_id: str, lessons: set[str], names: Iterable[str] = ()) -> int:
     """Delete a student's entries with all their corrections, and write a SQLite file anew; return how many.
 
-    A use whose query or download names the student is deleted too.
+    A use whose query or download names the student is deleted too; in words of other people's entries id and names are
+    blanked.
     """
     if not _there(url):
         return 0
@@ -26,12 +29,14 @@ def forget_entries(url: str, student_id: str, lessons: set[str]) -> int:
     with store.engine.begin() as connection:
         for table in TABLES.values():
             if connection.dialect.name == "sqlite":
-                connection.execute(text(f"drop trigger if exists {table.name}_no_delete"))
-            theirs = select(table.c.first_entry_id).where(_names(table, student_id, lessons))
+                for change in ("delete", "update"):
+                    connection.execute(text(f"drop trigger if exists {table.name}_no_{change}"))
+            theirs = select(table.c.first_entry_id).where(_names(table, student_id, lessons, names))
             chains = connection.scalars(theirs.distinct()).all()
             for start in range(0, len(chains), 500):
                 part = table.c.first_entry_id.in_(chains[start : start + 500])
                 taken += connection.execute(table.delete().where(part)).rowcount
+            _blank_words(connection, table, pattern((student_id, *names)))
     store.close()
     open_store(url).close()  # puts the guard against deletion back
     if make_url(url).get_backend_name() == "sqlite":
@@ -60,15 +65,25 @@ def entries_of(url: str, student_id: str, lessons: set[str]) -> dict[str, pl.Dat
     return held
 
 
+def _blank_words(connection: Connection, table: Table, named: re.Pattern[str]) -> None:
+    """Blank id and names in the free text of what is left."""
+    for column in (column for column in table.c if isinstance(column.type, Text)):
+        for number, words in connection.execute(select(table.c.number, column).where(column.is_not(None))).all():
+            if named.search(words):
+                blanked = {column.name: named.sub(GONE, words)}
+                connection.execute(table.update().where(table.c.number == number).values(blanked))
+
+
 def _there(url: str) -> bool:
     """Whether anything was ever entered; a missing notebook is not made."""
     return any(frame.height for frame in read_entries(url).values()) or make_url(url).get_backend_name() != "sqlite"
 
 
-def _names(table: Table, student_id: str, lessons: set[str]) -> ColumnElement[bool]:
+def _names(table: Table, student_id: str, lessons: set[str], names: Iterable[str] = ()) -> ColumnElement[bool]:
     """Return the condition that an entry names the student or a lesson of theirs."""
     if table is USAGE:
-        word = f"(^|[^0-9A-Za-z]){re.escape(student_id)}($|[^0-9A-Za-z])"
+        told = "|".join(re.escape(word) for word in (student_id, *names))
+        word = f"(^|[^0-9A-Za-z])({told})($|[^0-9A-Za-z])"
         return or_(table.c.detail.regexp_match(word), table.c.who == student_id)
     if "student_id" not in table.c:
         return false()  # a trial's plan and looks are about nobody in particular

@@ -14,9 +14,10 @@ UNAUDITED = "not yet audited "
 """Stands before a fingerprint in ops.night until the night's blocking checks have passed: a night that failed them, or
 whose run was killed before them, is audited again by the next run, and cannot slip through as already built."""
 
+# Hashed twice: a hash of several values ends in an xor with its last, so what rows share there would cancel out.
 FINGERPRINTS = """
 with files as (
-    select night, bit_xor(hash(path, content_hash, settings_hash)) as of_files
+    select night, bit_xor(hash(hash(path, content_hash, settings_hash))) as of_files
     from raw.export_file
     where in_force
     group by night
@@ -32,7 +33,7 @@ bookings as (
 ),
 
 lessons as (
-    select night, bit_xor(hash(lesson_id, student_id, coach_id, bay_id, starts_at, ends_at, handed)) as of_lessons
+    select night, bit_xor(hash(hash(lesson_id, student_id, coach_id, bay_id, starts_at, ends_at, handed))) as of_lessons
     from bookings
     group by night
 ),
@@ -48,13 +49,19 @@ log as (
 drills as (
     select
         starts_at::date as night,
-        bit_xor(hash(lesson_id, student_id, drill_id, starts_at, ends_at, chosen_by)) as of_drills
+        bit_xor(hash(hash(lesson_id, student_id, drill_id, starts_at, ends_at, chosen_by))) as of_drills
     from log
     group by night
 ),
 
+drawn as (
+    select starts_at::date as night, bit_xor(hash(hash(lesson_id, drill_id, starts_at))) as of_drawn
+    from stage.drawn_drill
+    group by night
+),
+
 people as (
-    select shots.night, bit_xor(hash(shots.student_id, student.handed)) as of_people
+    select shots.night, bit_xor(hash(hash(shots.student_id, student.handed))) as of_people
     from (
         select night, student_id
         from raw.shot
@@ -68,28 +75,40 @@ people as (
 ),
 
 set_aside as (
-    select starts_at::date as night, bit_xor(hash(bay_id, starts_at, ends_at, kind)) as of_set_aside
+    select starts_at::date as night, bit_xor(hash(hash(bay_id, starts_at, ends_at, kind))) as of_set_aside
     from raw.set_aside
     group by night
 ),
 
-academy as (
+set_air as (
+    select unnest($air_bays::varchar[]) as bay_id, unnest($air_densities::double[]) as air_density
+),
+
+-- a bay that is no longer in bays.csv is not among them: its nights are built again without it, and again with it
+bays as (
     select
-        bit_xor(hash(bay.bay_id, bay.site_id, bay.setting, bay.ball, site.altitude_m, clock.ahead_seconds)) as of_bays
-    from raw.bay as bay
+        exported.night,
+        bit_xor(hash(hash(
+            bay.bay_id, bay.site_id, bay.setting, bay.ball, site.altitude_m, clock.ahead_seconds, set_air.air_density
+        ))) as of_bays
+    from (select distinct night, bay_id from raw.export_file where in_force) as exported
+    join raw.bay as bay using (bay_id)
     join raw.site as site using (site_id)
     join stage.bay_clock as clock using (bay_id)
+    left join set_air using (bay_id)
+    group by exported.night
 )
 
 select
     files.night,
-    hash(of_files, of_lessons, of_drills, of_people, of_set_aside, of_bays, $rules)::varchar as fingerprint
+    hash(of_files, of_lessons, of_drills, of_drawn, of_people, of_set_aside, of_bays, $rules)::varchar as fingerprint
 from files
 left join lessons using (night)
 left join drills using (night)
+left join drawn using (night)
 left join people using (night)
 left join set_aside using (night)
-cross join academy
+left join bays using (night)
 """
 
 
@@ -97,12 +116,13 @@ def changed(connection: duckdb.DuckDBPyConnection, settings: Settings) -> dict[d
     """Return the nights to build, each with the fingerprint of its inputs."""
     retention.create_tables(connection)
     rules = f"{night_code_hash()} {settings.episodes.model_dump_json()} {settings.flight.model_dump_json()}"
+    air = settings.set_air()
     rows = connection.execute(
         f"with now as ({FINGERPRINTS}) select now.night, now.fingerprint from now "
         "left join ops.night as built using (night) "
         "where not coalesce(built.fingerprint in (now.fingerprint, $unaudited || now.fingerprint), false) "
         "order by now.night",
-        {"rules": rules, "unaudited": UNAUDITED},
+        {"rules": rules, "unaudited": UNAUDITED, "air_bays": list(air), "air_densities": list(air.values())},
     ).fetchall()
     return dict(rows)
 

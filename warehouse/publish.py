@@ -19,6 +19,14 @@ import duckdb
 from warehouse.home import Home
 from warehouse.schema.registry import macros
 
+MEASURED = (
+    "date_diff('millisecond', min(started_at), max(started_at + to_milliseconds((seconds * 1000)::bigint))) / 1000",
+    "max(rows) filter (step = 'exports')",
+    "max(bytes) filter (step = 'exports')",
+    "sum(checks)::bigint",
+    "sum(checks_warned)::bigint",
+)
+"""What the steps of its run tell of a publication: seconds, rows loaded, bytes read, checks, checks that warned."""
 FICLONE = 0x40049409
 """Linux: share a file's blocks instead of copying them, where the file system can."""
 
@@ -30,7 +38,8 @@ def stamp(connection: duckdb.DuckDBPyConnection, nights_built: int, warnings: li
         connection.execute(macro)
     connection.execute(
         "insert into ops.publication select ?, max(night), count(*), coalesce(sum(shots), 0), "
-        "(select count(*) from core.session), (select count(*) from core.drill_episode where kind = 'drill'), ?, ? "
+        "(select count(*) from core.session), (select count(*) from core.drill_episode where kind = 'drill'), ?, ?, "
+        f"{', '.join(f'(select {measured} from ops.run_step)' for measured in MEASURED)} "
         "from ops.night",
         [now, nights_built, "\n".join(warnings)],
     )

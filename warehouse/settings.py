@@ -10,6 +10,7 @@ from zoneinfo import available_timezones
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from warehouse.schema.metrics import CLUB_GROUPS, METRIC
+from warehouse.settings_fault import in_words
 
 
 class SettingsFault(ValueError):
@@ -79,6 +80,9 @@ class Bay(Section):
     """One bay."""
 
     clock_ahead_seconds: float = Field(0, ge=-86400, le=86400, description="how far its clock runs ahead; taken off")
+    air_density: float | None = Field(
+        None, ge=0.7, le=1.4, description="kg/m^3 of the air its shots fly through; none: measured, or standard there"
+    )
 
 
 class Publishing(Section):
@@ -107,14 +111,63 @@ class Alerts(Section):
     command: list[str] = Field(
         default_factory=list, description="a program and its arguments, given a JSON on standard input; empty: nobody"
     )
-    timeout_seconds: int = Field(30, ge=1, le=600, description="after which the program is ended")
+    webhook: str = Field(
+        "", description="an address that gets the same JSON by POST, https://… ; empty: none", pattern=r"^(https?://\S+)?$"
+    )
+    timeout_seconds: int = Field(30, ge=1, le=600, description="after which program or address is given up")
     silent_hours: int = Field(26, ge=1, description="without a publication, after which `academy doctor --alert` tells")
+
+    @property
+    def somebody(self) -> bool:
+        """Whether anybody is told."""
+        return bool(self.command or self.webhook)
 
 
 class Retention(Section):
     """How long raw shots are kept in the private database; what is published keeps every night."""
 
     raw_nights: int = Field(0, ge=0, description="latest nights whose raw shots are kept; 0: all")
+
+
+class Lakehouse(Section):
+    """Past one machine: nights on DuckLake, several sites at once; empty catalog: everything in this folder."""
+
+    catalog: str = Field(
+        "", description="postgresql://user@host/database (password: PGPASSWORD), or a file's path for trying it"
+    )
+    catalog_schema: str = Field(
+        "academy", description="schema of the catalog in that database; one a home", pattern=r"^[a-z][a-z0-9_]{0,40}$"
+    )
+    data_path: str = Field(
+        "lake", description="folder, or s3://bucket/folder (keys from the environment), where the Parquet files lie"
+    )
+    scratch: str = Field("", description="folder on a worker's own disk for its databases; empty: in this folder")
+    workers: int = Field(4, ge=1, le=500, description="runs at once in Dagster's queue; one a site at most")
+    runs: str = Field("", description="PostgreSQL URL of Dagster's own storage; empty: the catalog's database")
+    keep_days: int = Field(7, ge=1, description="days that old snapshots, and files only they name, are kept")
+    patience_seconds: int = Field(300, ge=1, description="how long a catalog out of reach is waited for")
+
+    @field_validator("catalog", "runs")
+    @classmethod
+    def no_password(cls, value: str) -> str:
+        """Refuse a password in a file, and a server that is no PostgreSQL."""
+        if "://" in value:
+            kind, rest = value.split("://", 1)
+            if kind != "postgresql":
+                raise ValueError(f"{kind} cannot hold it: write postgresql://user@host/database")
+            if "@" in rest and ":" in rest.rsplit("@", 1)[0]:
+                raise ValueError("holds a password: take it out and set PGPASSWORD or PGPASSFILE")
+        return value
+
+    @property
+    def on(self) -> bool:
+        """Whether nights are kept on the lakehouse."""
+        return bool(self.catalog)
+
+    @property
+    def shared(self) -> bool:
+        """Whether the catalog is a server, so that several processes write at once."""
+        return "://" in self.catalog
 
 
 class Access(Section):
@@ -142,6 +195,7 @@ class Settings(Section):
     notebook: Notebook = Notebook()
     alerts: Alerts = Alerts()
     retention: Retention = Retention()
+    lakehouse: Lakehouse = Lakehouse()
     access: Access = Access()
     matters: dict[str, float | dict[str, float]] = Field(
         default_factory=dict, description="smallest change that matters: a metric's, or by club group"
@@ -162,6 +216,10 @@ class Settings(Section):
                 if number <= 0:
                     raise ValueError(f"{metric}: {number} is not above zero")
         return value
+
+    def set_air(self) -> dict[str, float]:
+        """Return bay_id -> density of its air (kg/m^3), for the bays whose air is set."""
+        return {bay_id: bay.air_density for bay_id, bay in self.bays.items() if bay.air_density is not None}
 
     def matters_from(self, metric: str, club_group: str) -> float:
         """Return the smallest change that matters, in the metric's canonical unit."""
@@ -188,7 +246,7 @@ def load(home: Path) -> Settings:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as fault:
         raise SettingsFault(f"academy.toml cannot be read: {fault}") from fault
     except ValidationError as fault:
-        told = (f"{'.'.join(str(part) for part in error['loc'])}: {error['msg']}" for error in fault.errors())
+        told = (in_words(error, Settings) for error in fault.errors())
         raise SettingsFault("academy.toml: " + "; ".join(told)) from fault
 
 
@@ -220,6 +278,7 @@ def commented_toml() -> str:
         f"# {Settings.model_fields['bays'].description}",
         "# [bays.B07]",
         f"# clock_ahead_seconds = 180  # {Bay.model_fields['clock_ahead_seconds'].description}",
+        f"# air_density = 1.225  # {Bay.model_fields['air_density'].description}",
         "",
     ]
     return "\n".join(lines)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import page_parts, people_sentences, words
+from dashboard import carry_parts, page_parts, people_sentences, words
 from dashboard.charts import cohort_pairs
 from dashboard.people_sentences import Row
 from dashboard.reading import Reading, current
@@ -97,6 +97,8 @@ def page() -> None:
         f"{day(row['after_to'])}"
     )
     draw(read, row)
+    carry_parts.season(read, row["cohort"], row["club_group"])
+    carry_parts.sources(read, "cohort", row["cohort"], row["cohort"])
     every_number(read, row["cohort"], window)
     st.caption(words.DIRECTION_NUMBERS)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import page_parts, sentences, words
+from dashboard import carry_parts, page_parts, sentences, words
 from dashboard.charts import responses, side_effects
 from dashboard.people_sentences import response as response_sentence
 from dashboard.reading import Reading, current
@@ -146,6 +146,7 @@ def page() -> None:
     if aims.height:
         for_whom(read, drill_id, aims.row(0, named=True))
     price(read, effects, lost.filter(pl.col("club_group") == group), group)
+    carry_parts.sources(read, "drill", drill_id, drill["name"])
     if aims.height:
         behind_it(read, drill_id, aims.row(0, named=True))
     page_parts.go("students", words.NEXT["student"])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts, sentences, words
+from dashboard import page_parts, sentences, setup_part, words
 from dashboard.charts import forest
 from dashboard.goals import drill_rows
 from dashboard.reading import current
@@ -61,6 +61,7 @@ def page() -> None:
             "drills",
         )
     st.caption(words.SMALL_PRINT["drills"])
+    setup_part.show(read, metric, group)
 
 
 if __name__ == "__main__":

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts, words
+from dashboard import access, page_parts, words, words_access
+from dashboard.reading import current
+
+
+def forgetting() -> None:
+    """Say to an administrator how a person is taken out, and what that does."""
+    st.subheader(words_access.FORGET_TITLE)
+    st.markdown(words_access.FORGET_HOW)
+    st.code(words_access.FORGET_COMMANDS.format(home=current().home.folder), language="bash", wrap_lines=True)
+    st.markdown("\n".join(f"- {line}" for line in words_access.FORGET_WHAT))
 
 
 def page() -> None:
@@ -13,11 +22,13 @@ def page() -> None:
     for paragraph in words.HOW_TO_READ:
         st.markdown(paragraph)
     st.subheader(words.WORDS_USED)
-    for term, sentence in sorted(words.TERMS.items()):
+    for term, sentence in sorted(page_parts.TERMS.items()):
         st.markdown(f"**{term[:1].upper()}{term[1:]}.** {sentence}")
     st.subheader(words.VERDICTS_TITLE)
     for verdict, sentence in words.VERDICT_HELP.items():
         st.markdown(f"**{verdict[:1].upper()}{verdict[1:]}.** {sentence}")
+    if access.current().role == "administrator":
+        forgetting()
     st.caption(words.NO_COACHES)
 
 

@@ -16,6 +16,7 @@ from dashboard import (
     notebook_sentences,
     notebook_store,
     notebook_taps,
+    notebook_trial,
     page_parts,
     people_sentences,
 )
@@ -121,7 +122,7 @@ def begins(read: Reading, place: Place, suggestions: list[Row], holds: pl.DataFr
     left, right = st.columns(2, vertical_alignment="bottom")
     with left:
         chosen_by = st.segmented_control(
-            words.CHOSEN_BY, list(words.CHOOSERS), format_func=lambda one: words.CHOOSERS[one], default="coach",
+            words.CHOSEN_BY, words.CHOOSERS_BY_HAND, format_func=lambda one: words.CHOOSERS[one], default="coach",
             key=f"chosen-{place.student_id}",
         )  # fmt: skip
     ticket = place.ticket("begin")
@@ -196,6 +197,7 @@ def drill_now(read: Reading, place: Place, student: Row) -> None:
         st.error(words.HOLDS_UNREADABLE)
         return
     number = notebook_choices.goal_number(read, place.student_id, notebook_goal.latest(read, place.student_id))
+    notebook_trial.show(read, place, holds)
     begins(read, place, notebook_choices.suggested(read, place.student_id, number, holds), holds)
 
 

@@ -5,10 +5,23 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import access, notebook_holds, page_parts, people_sentences, words, words_notebook
+from dashboard import (
+    access,
+    attention_sentences,
+    carry_parts,
+    carry_sentences,
+    notebook_holds,
+    page_parts,
+    people_sentences,
+    student_weeks,
+    words,
+    words_carry,
+    words_notebook,
+)
 from dashboard.charts import attack_path, carry_by_attack, carry_sources, student_sessions
 from dashboard.reading import Reading, current
 from dashboard.sentences import Row, day, first_up, number_name
+from warehouse.schema.metrics import METRIC
 
 DRILLS_SHOWN = 3
 
@@ -38,20 +51,20 @@ def over_time(read: Reading, student: str, goal: Row, target: float | None) -> N
     page_parts.picture(chart, lines, rows, "sessions", student_sessions.KEY)
 
 
-def reading_of(read: Reading, student: str, group: str) -> None:
-    """Say what the latest session's delivery costs, dearest first."""
-    rows = read.ask("student_reading", student_id=student, club_group=group)
+def moved_by_event(read: Reading, student: str, goal: Row) -> None:
+    """Say which event keeps sessions out of the comparison; other balls concern numbers of the ball only."""
+    rows = read.ask("student_events", student_id=student, club_group=goal["club_group"], metric=goal["metric"])
+    if not METRIC[goal["metric"]].of_ball:
+        rows = rows.filter(pl.col("kind") != "balls changed")
     if rows.height:
-        st.subheader(words.SECTIONS["reading"])
-        st.markdown(
-            "\n".join(f"{place}. {sentence}" for place, sentence in rows.select("place", "sentence").iter_rows())
-        )
+        st.caption(attention_sentences.event_of_student(rows.row(0, named=True)))
 
 
 def delivery(read: Reading, student: str, group: str) -> None:
     """Draw attack angle against path, first sessions and latest."""
     st.markdown(f"**{words.SECTIONS['delivery']}**")
-    rows = read.ask("student_delivery", student_id=student, club_group=group)
+    mirrored = {"path_mirrored": METRIC["club_path"].mirrored, "attack_mirrored": METRIC["attack_angle"].mirrored}
+    rows = read.ask("student_delivery", student_id=student, club_group=group, **mirrored)
     if rows.is_empty():
         st.markdown(words.EMPTY["delivery"])
         return
@@ -71,6 +84,7 @@ def carry(read: Reading, student: str) -> None:
     episode = page_parts.choose(words.LABELS["episode"], names, "episode")
     row = rows.row(by_predicate=pl.col("episode_id") == episode, named=True)
     shown = read.shown("carry", row["club_group"])
+    st.markdown(carry_sentences.speed_or_delivery(row, shown, names[episode]))
     chart = carry_sources.chart(row, shown, page_parts.look())
     page_parts.picture(chart, [people_sentences.carry_sources(row, shown)], rows, "carry-sources")
 
@@ -80,7 +94,7 @@ def speed_allows(read: Reading, student: str) -> None:
     st.subheader(words.SECTIONS["speed_allows"])
     places = read.ask("student_place", student_id=student)
     grid = pl.DataFrame() if places.is_empty() else read.ask("carry_by_attack", club_speed=places["club_speed"][0])
-    if grid.is_empty() or places["model_carry"][0] is None:
+    if grid.is_empty() or places["standard_carry"][0] is None:
         st.markdown(words.EMPTY["place"])
         return
     place = places.row(0, named=True)
@@ -147,15 +161,18 @@ def page() -> None:
     if own:
         st.markdown(people_sentences.own_goal(own, read.shown(own["metric"], own["club_group"])))
     page_parts.answer(people_sentences.goal(goal, shown), "interval", "beyond own noise", "bay offset", "ellipse")
+    moved_by_event(read, student, goal)
     wide, narrow = st.columns([3, 2], gap="medium")
     with wide:
         over_time(read, student, goal, own["target"] if own and is_own else None)
     with narrow:
         delivery(read, student, goal["club_group"])
-    reading_of(read, student, goal["club_group"])
+    carry_parts.delivery(read, student, goal["club_group"])
     next_drill(read, student, goal)
+    student_weeks.show(read, student, goal["metric"])
     carry(read, student)
     speed_allows(read, student)
+    st.caption(words_carry.MODEL_NOTE)
     st.caption(words.SMALL_PRINT["student"])
 
 

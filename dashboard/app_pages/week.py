@@ -7,7 +7,7 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import page_parts, people_sentences, words
+from dashboard import attention_sentences, page_parts, people_sentences, words, words_attention
 from dashboard.charts import cohort_levels
 from dashboard.goals import goal_rows
 from dashboard.reading import Reading, current
@@ -28,27 +28,40 @@ def draw_goal(read: Reading, goal: dict[str, Any], rows: pl.DataFrame) -> None:
 
 
 def more(thing: dict[str, Any]) -> dict[str, str]:
-    """Return the number that a link opens the page with; a student's slide is one of the driver's numbers."""
+    """Return the number that a link opens the page with."""
     if not thing["metric"]:
         return {}
-    return {"student": {"number": f"driver.{thing['metric']}"}, "bay": {"metric": thing["metric"]}}.get(
-        thing["subject"], {}
-    )
+    number = {"number": f"{thing['club_group']}.{thing['metric']}"}
+    return {"student": number, "bay": {"metric": thing["metric"]}}.get(thing["subject"], {})
 
 
 def attention(read: Reading) -> None:
     """List what needs attention, each with why and one link."""
-    st.subheader(words.SECTIONS["attention"])
+    st.subheader(words.SECTIONS["attention"], anchor="attention")
     things = read.ask("attention")
     if things.is_empty():
         st.markdown(words.EMPTY["attention"])
     for thing in things.iter_rows(named=True):
-        st.markdown(f"{thing['rank']}. {people_sentences.attention(thing)}")
+        st.markdown(f"{thing['rank']}. {attention_sentences.attention(thing, read.inner_number)}")
         if thing["subject"]:
             where, key = PAGE_OF[thing["subject"]]
             page_parts.go(
                 where, f"{words.PAGES[where]}: {thing['shown_as']}", **{key: thing["subject_id"]}, **more(thing)
             )
+
+
+def listed(read: Reading) -> None:
+    """Say how many students are listed as better, and who they are."""
+    rows = read.ask("students_listed").filter(pl.col("side") == "better")
+    st.markdown(attention_sentences.listed_better(list(rows.iter_rows(named=True))))
+    if rows.height:
+        with st.expander(words_attention.LISTED_TITLE):
+            for row in rows.iter_rows(named=True):
+                number = f"{row['club_group']}.{row['metric']}"
+                page_parts.go(
+                    "students", f"{row['shown_as']}: {read.inner_number(row['metric'], row['club_group'])}",
+                    student=row["student_id"], number=number,
+                )  # fmt: skip
 
 
 def page() -> None:
@@ -57,7 +70,19 @@ def page() -> None:
     page_parts.question("week")
     goals = goal_rows(read, GOALS_SHOWN)
     judged = [(row, goal["better"]) for goal, rows in goals for row in rows.iter_rows(named=True)]
-    page_parts.answer(people_sentences.week(judged), "interval", "expected anyway", "beyond own noise", "distance")
+    page_parts.answer(
+        "  \n".join(people_sentences.lead(judged, read.shown)),
+        "interval", "beyond free practice", "expected anyway", "beyond own noise", "distance", "false discoveries",
+    )  # fmt: skip
+    waiting = read.ask("attention").height
+    if waiting:
+        st.markdown(f"[{words.SECTIONS['attention']}: {waiting}](#attention)")
+    listed(read)
+    if goals:
+        keys = {key: goals[0][0][key] for key in ("metric", "club_group")}
+        moved = attention_sentences.events_moved(read.ask("first_moved", **keys)["students"][0])
+        if moved:
+            st.caption(moved)
     if goals:
         st.caption(cohort_levels.KEY)
     with st.container(key="goals"):

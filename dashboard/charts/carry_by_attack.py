@@ -11,8 +11,8 @@ from dashboard.shown import Shown
 from dashboard.theme import Chart, Look, finish
 
 KEY = (
-    "Line: best carry for each attack angle, at the nearest club speed of the table · band: how published flight "
-    "models differ"
+    "Line: best carry for each attack angle at this student's club speed, on standard air · dot: what the student's "
+    "launches carry there · band: how published flight models differ"
 )
 
 
@@ -46,7 +46,7 @@ def chart(frame: pl.DataFrame, place: dict[str, Any], carry: Shown, look: Look, 
     )
     every = max(1, rows.height // 5)
     lofts = alt.Chart(rows.gather_every(every)).mark_text(dy=-14, color=look.quiet).encode(x=x, y=y, text="loft:N")
-    here = pl.DataFrame({"attack_angle": [place["attack_angle"]], "carry": [(place["model_carry"] or 0) / carry.per]})
+    here = pl.DataFrame({"attack_angle": [place["attack_angle"]], "carry": [place["standard_carry"] / carry.per]})
     dot = alt.Chart(here).mark_point(filled=True, size=150, color=look.after, opacity=1).encode(x=x, y=y)
     text = (
         alt.Chart(here)

@@ -7,11 +7,17 @@ with episodes as (
         and ($coach_id is null or coach_id = $coach_id) and ($session_id is null or session_id = $session_id)
 ),
 
+-- The night's own rows first: else every row of the table would be joined.
+metrics as (
+    select episode_id, metric, pre_shots, post_shots, excluded_reason
+    from core.episode_metric
+    where episode_id in (select episode_id from episodes)
+),
+
 numbers as (
     select episode_id, count(*) as numbers, count(*) filter (where excluded_reason is null) as counted,
         mode(excluded_reason) as most_common_reason
-    from core.episode_metric
-    where episode_id in (select episode_id from episodes)
+    from metrics
     group by episode_id
 ),
 
@@ -27,5 +33,5 @@ from episodes
 left join mart.drill as drill on episodes.drill_id = drill.drill_id
 left join students on episodes.student_id = students.student_id
 left join numbers on episodes.episode_id = numbers.episode_id
-left join core.episode_metric as aim on episodes.episode_id = aim.episode_id and drill.aim_metric = aim.metric
+left join metrics as aim on episodes.episode_id = aim.episode_id and drill.aim_metric = aim.metric
 order by episodes.begins_at, students.shown_as

@@ -1,10 +1,32 @@
 -- Before and after: the moments of attack angle and club path in a student's first and latest sessions with a club group.
--- Parameters: student_id, club_group.
-with shots as (
-    select session_id, struck_at_local, attack_angle, club_path
+-- The bay's offset is taken off each shot, with the hand's sign where the number is mirrored.
+-- Parameters: student_id, club_group, path_mirrored, attack_mirrored.
+with hand as (
+    select case when handed = 'left' then -1 else 1 end as sign from mart.student where student_id = $student_id
+),
+
+offsets as (select bay_id, metric, from_date, bay_offset from core.bay_epoch),
+
+struck as (
+    select session_id, struck_at_local, night, bay_id, attack_angle, club_path
     from core.shot
     where student_id = $student_id and club_group = $club_group and usable
         and attack_angle is not null and club_path is not null
+),
+
+shots as (
+    select
+        struck.session_id, struck.struck_at_local,
+        struck.attack_angle
+        - (case when $attack_mirrored then hand.sign else 1 end) * coalesce(attack.bay_offset, 0) as attack_angle,
+        struck.club_path
+        - (case when $path_mirrored then hand.sign else 1 end) * coalesce(path.bay_offset, 0) as club_path
+    from struck
+    cross join hand
+    asof left join (select * from offsets where metric = 'attack_angle') as attack
+        on struck.bay_id = attack.bay_id and struck.night >= attack.from_date
+    asof left join (select * from offsets where metric = 'club_path') as path
+        on struck.bay_id = path.bay_id and struck.night >= path.from_date
 ),
 
 sessions as (

@@ -1,4 +1,6 @@
-"""Shots a second on one core, and error against an adaptive solver: `python -m tests.benchmarks.flight`.
+"""Shots a second on one core, error against an adaptive solver, what the columns add to a history.
+
+`python -m tests.benchmarks.flight`, with `--history 0` for the kernel alone.
 
 The plain comparison is a Runge-Kutta of fourth order over whole arrays with a fixed step, as a good engineer would
 write it: landed shots are taken out, the landing is found by a straight line within the last step.
@@ -7,6 +9,7 @@ write it: landed shots are taken out, the landing is found by a straight line wi
 from __future__ import annotations
 
 import argparse
+import resource
 import time
 from collections.abc import Callable
 
@@ -139,6 +142,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--shots", type=int, default=200_000, help="shots timed")
     parser.add_argument("--oracle", type=int, default=3000, help="shots solved adaptively (about 15 ms each)")
+    parser.add_argument(
+        "--history", type=int, default=1_000_000,
+        help="shots of a history built with the flight columns and without; 0: none",
+    )  # fmt: skip
     options = parser.parse_args()
     shots, few = driver_like(options.shots), driver_like(20_000)
     flight.fly(**driver_like(100))
@@ -152,6 +159,12 @@ def main() -> None:
         print(f"{title}: absolute error, {options.oracle} shots      50%     99%   99.9%     max")
         for name, error in errors(launches).items():
             print(f"  {name:<36}" + "".join(f"{q:8.4f}" for q in np.percentile(error, [50, 99, 99.9, 100])))
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+    print(f"peak memory of all that: {peak / 1e6:,.0f} MB")
+    if options.history:
+        from tests.benchmarks import flight_columns
+
+        flight_columns.measure(options.history)
 
 
 if __name__ == "__main__":

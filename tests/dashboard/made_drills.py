@@ -190,6 +190,19 @@ def fill_drills(connection: duckdb.DuckDBPyConnection, rng: np.random.Generator)
             *(pl.lit(value).alias(name) for name, value in parts.items()),
         ),
     )
+    means = {"carry_change": 6.0, "from_delivery": 4.9, **parts}
+    summary = {name: value for name, value in means.items()}
+    summary |= {f"{name}_low": value - 1.5 for name, value in means.items()}
+    summary |= {f"{name}_high": value + 1.5 for name, value in means.items()}
+    groups = [("drill", drill[0]) for drill in DRILLS] + [("cohort", "Spring"), ("free practice", "free practice")]
+    fill(
+        connection,
+        "mart.carry_source_summary",
+        [
+            {"grouped_by": by, "group_id": name, "club_group": "driver", "episodes": 30, "students": 12} | summary
+            for by, name in groups
+        ],
+    )
     fill(
         connection,
         "mart.carry_by_attack",
@@ -211,34 +224,4 @@ def fill_drills(connection: duckdb.DuckDBPyConnection, rng: np.random.Generator)
         connection,
         "mart.drill_stop",
         [{"drill_id": "R1", "kind": "aid struck", "stops": 2, "last_on": START}],
-    )
-    fill(
-        connection,
-        "mart.attention",
-        [
-            {
-                "rank": 1,
-                "kind": "drill hurts",
-                "subject_id": "R3",
-                "metric": "attack_angle",
-                "since": START,
-                "sentence": "Heavy club lowers attack angle and is still used 3 times a week.",
-            },
-            {
-                "rank": 2,
-                "kind": "sliding",
-                "subject_id": "S000",
-                "metric": "attack_angle",
-                "since": START,
-                "sentence": "Driver attack angle has fallen two weeks running.",
-            },
-            {
-                "rank": 3,
-                "kind": "bay drifts",
-                "subject_id": "B02",
-                "metric": "club_path",
-                "since": START,
-                "sentence": "Club path has drifted by 1.2 deg.",
-            },
-        ],
     )

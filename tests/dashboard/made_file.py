@@ -9,7 +9,8 @@ import duckdb
 import numpy as np
 from made_bays import fill_bays
 from made_drills import fill_drills
-from made_people import fill_core, fill_goals, fill_students, sessions, shots
+from made_lists import fill_lists
+from made_people import fill_carry, fill_core, fill_goals, fill_students, sessions, shots
 from made_tables import START, TABLES, WEEKS, fill
 
 from warehouse.schema.metrics import CLUB_GROUPS, METRICS
@@ -86,6 +87,8 @@ def make(path: Path, *, empty: bool = False) -> None:
         fill_core(connection, played, shots(rng, played))
         fill_students(connection, rng, played)
         fill_goals(connection)
+        fill_lists(connection)
+        fill_carry(connection)
         fill_drills(connection, rng)
         fill_bays(connection, rng, nights[-16:])
     connection.close()

@@ -74,6 +74,8 @@ def shots(rng: np.random.Generator, played: pl.DataFrame) -> pl.DataFrame:
         (pl.col("carry") * 1.02).alias("model_carry"),
         (pl.col("carry") + 22).alias("carry_available"),
         pl.lit(22.0).alias("carry_gap"),
+        pl.lit(1.2).alias("air_density"),
+        (pl.col("carry") * 1.01).alias("standard_carry"),
         (pl.col("club_speed") * 1.45).alias("ball_speed"),
         pl.lit(13.0).alias("launch_angle"),
         pl.lit("free").alias("phase"),
@@ -153,6 +155,7 @@ def fill_core(connection: duckdb.DuckDBPyConnection, played: pl.DataFrame, struc
         (pl.col("value").var() / pl.len()).alias("variance"),
         pl.col("value").std().alias("spread"),
     )
+    fill(connection, "core.block", keep(blocks.with_columns(pl.lit(0).alias("segment")), "core.block"))
     fill(
         connection,
         "core.first_block",
@@ -244,9 +247,9 @@ def fill_students(connection: duckdb.DuckDBPyConnection, rng: np.random.Generato
                 }
                 for n in numbers
             ]
-            for name in ("Spring", "Summer"):
+            for name in ("Spring", "Summer", "all students"):
                 for window in ("term", "recent"):
-                    rows = [n for n in numbers if cohort(n) == name]
+                    rows = [n for n in numbers if name in (cohort(n), "all students")]
                     keys = {"cohort": name, "window_pair": window, "club_group": group, "metric": metric}
                     points += [
                         keys
@@ -261,6 +264,23 @@ def fill_students(connection: duckdb.DuckDBPyConnection, rng: np.random.Generato
     fill(connection, "mart.student_change", changes)
     fill(connection, "mart.cohort_student", points)
     fill(connection, "mart.cohort_change", means)
+
+
+def fill_carry(connection: duckdb.DuckDBPyConnection) -> None:
+    """Fill the cohorts' carry by week and month: measured carry rises with the warmth, the launches stay."""
+    rows = [
+        {"cohort": cohort, "period": period, "starts_on": start, "club_group": "driver", "students": 12, "shots": 300,
+         "air_density": 1.24 - 0.01 * at, "carry": 205.0 + at, "carry_low": 201.0 + at, "carry_high": 209.0 + at,
+         "standard_carry": 205.0, "standard_carry_low": 201.2, "standard_carry_high": 208.8, "difference": float(at),
+         "difference_low": at - 0.5, "difference_high": at + 0.5}
+        for cohort in ("Spring", "Summer")
+        for period, starts in (
+            ("week", [START + timedelta(weeks=week) for week in range(WEEKS)]),
+            ("month", [START.replace(day=1), START.replace(month=START.month + 1, day=1)]),
+        )
+        for at, start in enumerate(starts)
+    ]  # fmt: skip
+    fill(connection, "mart.cohort_carry", rows)
 
 
 def fill_goals(connection: duckdb.DuckDBPyConnection) -> None:

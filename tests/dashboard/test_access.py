@@ -10,7 +10,7 @@ import pytest
 from made_notebook import entries, everything, opened, own_home, tap, text_of
 from streamlit import config
 
-from dashboard import access, nameless, words, words_access, words_notebook
+from dashboard import access, nameless, words, words_access, words_notebook, words_trials
 from dashboard.home import Home, read_home
 from warehouse import settings
 
@@ -90,7 +90,7 @@ def test_an_unverified_e_mail_or_a_stranger_has_no_role(claims: dict[str, Any]) 
 
 
 def test_every_page_belongs_to_a_role_and_every_role_has_words() -> None:
-    assert set(access.ALL) == {*words.PAGES, *words_notebook.PAGES}
+    assert set(access.ALL) == {*words.PAGES, *words_notebook.PAGES, *words_trials.PAGES}
     assert set(access.PAGES_OF) == set(words_access.ROLES)
     assert not set(access.PAGES_OF["analyst"]) & {"notebook", "take_home"}
     assert access.PAGES_OF["front office"] == ("bays", "help")
@@ -165,7 +165,7 @@ def test_a_login_without_a_role_is_told_what_to_ask_for(here: Path, monkeypatch:
 def test_a_page_of_another_role_is_not_shown_even_where_it_stood_open(
     role: str, page: str, here: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    questions = {**words.QUESTIONS, **words_notebook.QUESTIONS}
+    questions = {**words.QUESTIONS, **words_notebook.QUESTIONS, **words_trials.QUESTIONS}
     logged_in(monkeypatch, EMAIL_OF["director"])
     app = opened(here, page, monkeypatch)
     assert app.title[0].value == questions[page]
@@ -179,7 +179,7 @@ def test_a_page_of_another_role_is_not_shown_even_where_it_stood_open(
 @pytest.mark.usefixtures("with_login")
 def test_a_director_opens_every_page(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     logged_in(monkeypatch, EMAIL_OF["director"])
-    questions = {**words.QUESTIONS, **words_notebook.QUESTIONS}
+    questions = {**words.QUESTIONS, **words_notebook.QUESTIONS, **words_trials.QUESTIONS}
     for page in ("students", "notebook", "sql"):
         app = opened(here, page, monkeypatch)
         assert app.title[0].value == questions[page]
@@ -248,3 +248,16 @@ def test_a_download_that_cannot_be_written_down_is_not_given(here: Path) -> None
     (here / "notebook.sqlite").write_bytes(b"no database at all" * 99)
     with pytest.raises(Exception, match="not a database"):
         access.given(Home(here, None, {}, "imperial"), "head@academy.example", "effects.csv", b"a")
+
+
+def test_an_administrator_is_shown_how_a_person_is_taken_out_and_a_director_is_not(
+    here: Path, monkeypatch: pytest.MonkeyPatch, with_login: None
+) -> None:
+    logged_in(monkeypatch, EMAIL_OF["director"])
+    app = opened(here, "help", monkeypatch)
+    assert words_access.FORGET_TITLE not in text_of(app)
+    assert not app.code
+    monkeypatch.setattr(access, "login_is_set", lambda: False)
+    app = opened(here, "help", monkeypatch)
+    assert words_access.FORGET_TITLE in text_of(app)
+    assert f"academy forget STUDENT_ID --rewrite-landing --home {here}" in app.code[0].value

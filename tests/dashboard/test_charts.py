@@ -17,12 +17,14 @@ from dashboard.charts import (
     bay_offsets,
     carry_by_attack,
     carry_sources,
+    cohort_carry,
     cohort_levels,
     cohort_pairs,
     forest,
     query_result,
     responses,
     session_timeline,
+    setup_association,
     side_effects,
     student_sessions,
 )
@@ -45,6 +47,11 @@ def draw_side_effects(read: Reading, look: Look) -> Chart:
         {"label": ["Carry"], "reads": ["+3 yd (1 to 5)"], "times": [0.6], "times_low": [0.2], "times_high": [1.0]}
     )
     return side_effects.chart(rows, look, width=600)
+
+
+def draw_setup(read: Reading, look: Look) -> Chart:
+    rows = read.ask("setup_association", **NUMBER)
+    return setup_association.chart(rows, read.shown("attack_angle", "driver"), look, width=600)
 
 
 def draw_responses(read: Reading, look: Look) -> Chart:
@@ -89,6 +96,11 @@ def draw_carry_by_attack(read: Reading, look: Look) -> Chart:
     return carry_by_attack.chart(grid, place, read.shown("carry", "driver"), look, width=600)
 
 
+def draw_cohort_carry(read: Reading, look: Look) -> Chart:
+    rows = read.ask("cohort_carry", cohort="Spring", club_group="driver", period="week")
+    return cohort_carry.chart(rows, read.shown("carry", "driver"), look, "week", width=600)
+
+
 def draw_bay_grid(read: Reading, look: Look) -> Chart:
     return bay_grid.chart(read.ask("bay_nights", nights=7), look, width=600)
 
@@ -120,6 +132,7 @@ def draw_timeline(read: Reading, look: Look) -> Chart:
 CHARTS: dict[str, tuple[Draw, tuple[str, ...]]] = {
     "forest": (draw_forest, ("Rod behind the ball", "same session: works (moderate)", "beyond free practice (°)")),
     "side_effects": (draw_side_effects, ("+3 yd (1 to 5)",)),
+    "setup_association": (draw_setup, ("stance width (driver), 5 cm more", "that went with it (°)")),
     "session_timeline": (draw_timeline, ("Attack (°)", "time of day")),
     "query_result": (draw_query_result, ("driver", "shots")),
     "responses": (draw_responses, ("luck alone", "(°)")),
@@ -129,6 +142,7 @@ CHARTS: dict[str, tuple[Draw, tuple[str, ...]]] = {
     "attack_path": (draw_attack_path, ("before", "after", "club path (°)")),
     "carry_sources": (draw_carry_sources, ("club speed", "all together", "change in carry (yd)")),
     "carry_by_attack": (draw_carry_by_attack, ("this student", "best loft for each angle (yd)")),
+    "cohort_carry": (draw_cohort_carry, ("as measured", "on standard air", "carry (yd)", "week from")),
     "bay_grid": (draw_bay_grid, ("silent", "refused", "late")),
     "bay_offsets": (draw_bay_offsets, ("drifting", "(°)")),
     "bay_history": (draw_bay_history, ("drift signalled", "(°)")),

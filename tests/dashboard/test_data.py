@@ -31,6 +31,12 @@ VALUES = {
     "site_id": "SITE-A",
     "session_id": "L002-4",
     "at": "2031-04-07 09:10:00",
+    "period": "week",
+    "club": "driver",
+    "grouped_by": "drill",
+    "group_id": "R1",
+    "path_mirrored": True,
+    "attack_mirrored": False,
 }
 MAY_BE_EMPTY = {"check_results"}
 

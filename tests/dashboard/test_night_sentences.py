@@ -62,3 +62,14 @@ def test_freshness_says_night_and_publication() -> None:
         "Through the night of 13 April 2031; published 14 April 2031 03:12 UTC; 300,123 shots, 2,400 sessions, 1 "
         "drill episode."
     )
+
+
+def test_a_file_published_by_day_says_that_its_evidence_is_older() -> None:
+    row = {
+        "through_night": date(2031, 4, 14), "published_at": datetime(2031, 4, 14, 15, 12), "shots": 1, "sessions": 1,
+        "episodes": 1, "evidence_through": date(2031, 4, 13), "evidence_at": datetime(2031, 4, 14, 3, 12),
+    }  # fmt: skip
+    assert night_sentences.freshness(row) == (
+        "Sessions and blocks through 14 April 2031, published 14 April 2031 15:12 UTC; evidence, changes and bays "
+        "through the night of 13 April 2031, renewed every night."
+    )

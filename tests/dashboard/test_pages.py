@@ -10,7 +10,7 @@ import duckdb
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import words
+from dashboard import access, page_list, words, words_attention
 
 APP = Path(__file__).parents[2] / "dashboard" / "streamlit_app.py"
 ANSWERS = {
@@ -104,6 +104,45 @@ def test_a_file_of_another_version_says_to_rebuild(home: Path, tmp_path: Path, m
     assert "--rebuild" in app.error[0].value
 
 
+def test_a_page_says_how_all_students_changed_beyond_practice_alone(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = text_of(opened(home, "week", monkeypatch))
+    assert "All students this term: driver attack angle rose" in text
+    assert "beyond their own noise" in text
+    assert "2 students better on the own goal number by more than day-to-day differences explain, two weeks" in text
+
+
+def test_the_week_page_has_an_address_of_its_own_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[dict[str, object]] = []
+    monkeypatch.setattr(page_list.st, "Page", lambda path, **given: made.append({"path": path, **given}))
+    page_list.pages(access.HERE)
+    week = [page for page in made if page["path"] == "app_pages/week.py"]
+    assert [(page["url_path"], page.get("default"), page.get("visibility")) for page in week] == [
+        (page_list.ROOT, True, None), ("week", None, "hidden"),
+    ]  # fmt: skip
+
+
+def test_drills_say_what_changes_of_set_up_went_with_and_that_it_is_no_cause(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = text_of(opened(home, "drills", monkeypatch, number="driver.attack_angle"))
+    assert (
+        "Of 2 observations with enough pairs, changes of ball forward of body centre (driver) went with changes of "
+        "driver attack angle." in text
+    )
+    assert words_attention.SETUP_NOTE in text
+
+
+def test_a_number_without_observations_says_how_to_get_them(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert words_attention.SETUP_EMPTY in text_of(opened(home, "drills", monkeypatch, number="any.club_path"))
+
+
+def test_a_student_compared_across_an_event_is_told_since_when(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    text = text_of(opened(home, "students", monkeypatch, student="S001", number="driver.attack_angle"))
+    assert "before 13 March 2031 not compared with what came after: club changed." in text
+
+
 def test_the_address_chooses_student_and_number(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     app = opened(home, "students", monkeypatch, student="S003", number="iron.club_path")
     assert app.selectbox(key="choice-student").value == "S003"
@@ -190,3 +229,18 @@ def test_an_example_query_runs(example: str, published: str) -> None:
     from warehouse import query_guard
 
     assert query_guard.run(Path(published), words.SQL_EXAMPLES[example]).columns
+
+
+@pytest.mark.parametrize("page", ["week", "bays", "students"])
+def test_a_file_that_an_older_version_published_is_said_and_no_page_breaks(
+    page: str, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    copied = Path(shutil.copytree(home, tmp_path / "home", symlinks=True))
+    with duckdb.connect((copied / "published" / "current.duckdb").resolve()) as older:
+        older.execute("drop table ops.current_through")
+        older.execute("alter table mart.student drop column name")
+        older.execute("drop table mart.bay_night")
+        older.execute("drop table mart.cohort_change")
+    app = opened(copied, page, monkeypatch)
+    assert not app.exception
+    assert words.OLD_FILE.format(home=copied) in text_of(app)

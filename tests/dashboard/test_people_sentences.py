@@ -186,12 +186,6 @@ def test_parts_of_carry_are_told_in_display_units() -> None:
     )
 
 
-def test_attention_is_dated() -> None:
-    row = {"kind": "bay drifts", "since": date(2031, 3, 3), "sentence": "Bay B2 drifts in 2 of its numbers."}
-    assert people_sentences.attention(row) == "3 March 2031 · **Bay drifts**: Bay B2 drifts in 2 of its numbers."
-    assert people_sentences.attention(row | {"since": None}) == "**Bay drifts**: Bay B2 drifts in 2 of its numbers."
-
-
 def test_a_students_own_goal_is_in_their_words() -> None:
     row = {
         "words": "carry the creek",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -28,13 +29,14 @@ def test_the_review_answers_in_sentences_with_svg_charts(text: str) -> None:
     assert "Of 6 comparisons (a cohort and a goal number)" in text
     assert "<b>Rod behind the ball</b> is best supported" in text
     assert text.count("<svg") == 4
-    assert "Heavy club lowers attack angle" in text
+    assert "Heavy club moves driver attack angle the wrong way and is still used 3.0 times a week." in text
+    assert "All students this term: driver attack angle rose" in text
     assert words.NO_COACHES in text
 
 
 def test_the_review_shows_a_minor_by_id(text: str) -> None:
     assert "Given0 Family0" not in text
-    assert "two weeks running. (S000)" in text
+    assert "luck alone would list at most about 1). (S000)" in text
 
 
 def test_the_command_writes_the_file_and_says_where(home: Path, tmp_path: Path, capsys: pytest.CaptureFixture) -> None:
@@ -57,3 +59,17 @@ def test_an_empty_file_gives_a_review_that_says_so(empty_home: Path) -> None:
 
 def test_text_from_the_tables_is_escaped() -> None:
     assert review.paragraph("a <b> & **c**") == "<p>a &lt;b&gt; &amp; <b>c</b></p>"
+
+
+def test_the_review_with_seven_things_to_attend_to_prints_on_two_a4_pages(text: str, tmp_path: Path) -> None:
+    first = re.findall(r"<li>\d.*?</li>", text)[0]
+    page = tmp_path / "review.html"
+    page.write_text(text.replace(first, first * 5), encoding="utf-8")
+    assert page.read_text(encoding="utf-8").count("<li>") >= 7
+    out = tmp_path / "review.pdf"
+    command = ["chromium", "--headless=new", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer"]
+    subprocess.run(
+        [*command, f"--user-data-dir={tmp_path / 'profile'}", f"--print-to-pdf={out}", page.as_uri()],
+        check=True, capture_output=True, timeout=120,
+    )  # fmt: skip
+    assert len(re.findall(rb"/Type\s*/Page[^s]", out.read_bytes())) == 2

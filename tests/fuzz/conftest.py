@@ -14,8 +14,8 @@ from warehouse.landing.outcome import LoadSummary
 from warehouse.schema.raw import TABLES as RAW_TABLES
 
 NIGHT = "2024-02-19"
-ROWS = [(f"{NIGHT}T10:00:{second:02}", "007", "driver", 60 + second, 12, 200) for second in range(6)]
-NAMES = ("time", "who", "club", "ball", "launch", "carry")
+ROWS = [(f"{NIGHT}T10:00:{second:02}", "007", "driver", 60 + second, 12, 200, 18, 1009, 55) for second in range(6)]
+NAMES = ("time", "who", "club", "ball", "launch", "carry", "warm", "press", "damp")
 COLUMNS = """
 [columns]
 struck_at = { from = "time" }
@@ -24,6 +24,9 @@ club = { from = "club" }
 ball_speed = { from = "ball", unit = "m/s" }
 launch_angle = { from = "launch", unit = "deg" }
 carry = { from = "carry", unit = "m", optional = true }
+air_temperature = { from = "warm", unit = "degC", optional = true }
+air_pressure = { from = "press", unit = "hPa", optional = true }
+air_humidity = { from = "damp", unit = "%", optional = true }
 """
 TABLES = {
     "sites": "site_id,name,timezone,altitude_m\nN,North,Europe/Lisbon,12\n",
@@ -105,9 +108,11 @@ class Tried:
         ):
             assert read == loaded + rejected + duplicate, path
             assert (shots, faults) == ((loaded, rejected) if status == "loaded" else (0, 0)), path
-        neighbours = self.rows("select bay_id, struck_at_local::varchar, student_id, club, ball_speed, carry from "
-                               "raw.shot where bay_id in ('02', '03') order by all")  # fmt: skip
-        sound = [(row[0].replace("T", " "), *row[1:4], row[5]) for row in ROWS]
+        neighbours = self.rows(
+            "select bay_id, struck_at_local::varchar, student_id, club, ball_speed, carry, air_temperature, "
+            "air_pressure, air_humidity from raw.shot where bay_id in ('02', '03') order by all"
+        )
+        sound = [(row[0].replace("T", " "), *row[1:4], *row[5:]) for row in ROWS]
         assert neighbours == [(bay, *row) for bay in ("02", "03") for row in sound]
         assert not self.rows(f"select path, reason from raw.export_file where contains(reason, '{exports.UNFORESEEN}')")
         for table in RAW_TABLES[:3]:

@@ -6,6 +6,7 @@ import multiprocessing
 import shutil
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
@@ -99,10 +100,15 @@ class NightProcess:
         return True
 
     def kill(self) -> bool:
-        """End it by SIGKILL; True if it was still at work."""
+        """End it by SIGKILL, and hear what it had told by then; True if it was still at work."""
         at_work = self._process.is_alive()
         self._process.kill()
         self._process.join()
+        with suppress(EOFError):
+            while self._told.poll():
+                said = self._told.recv()
+                if not isinstance(said[0], int):
+                    self.steps.append(said[0])
         return at_work and self._process.exitcode == -9
 
     def finish(self) -> NightProcess:

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import http.server
 import json
 import os
+import socket
 import sys
+import threading
 import time
+from collections.abc import Iterator
 from pathlib import Path
+from typing import ClassVar
+
+import pytest
 
 from pipelines import alerts, nightly
 from warehouse.home import Home
-from warehouse.settings import Alerts
+from warehouse.settings import Alerts, SettingsFault, load
 
 KEEP = "import sys, pathlib; pathlib.Path(sys.argv[1]).write_text(sys.stdin.read())"
 
@@ -58,6 +65,71 @@ def test_a_command_that_fails_or_is_missing_is_a_sentence(tmp_path: Path) -> Non
     assert alerts.send(Alerts(), "failure", "x") is None
     loud = [sys.executable, "-c", "import os; os.close(0)"]
     assert alerts.send(Alerts(command=loud), "failure", "x" * 10_000_000) is None
+
+
+class Address(http.server.BaseHTTPRequestHandler):
+    """Keeps what is posted to it and answers with the number at the end of the path."""
+
+    got: ClassVar[list[tuple[str, dict]]] = []
+
+    def do_POST(self) -> None:
+        """Keep it."""
+        body = self.rfile.read(int(self.headers["Content-Length"]))
+        self.got.append((self.headers["Content-Type"], json.loads(body)))
+        code = int(self.path.rsplit("/", 1)[1])
+        self.send_response(code)
+        if code == 302:
+            self.send_header("Location", "/elsewhere/200")
+        self.end_headers()
+
+    def log_message(self, *_: object) -> None:
+        """Say nothing."""
+
+
+@pytest.fixture
+def address() -> Iterator[str]:
+    """Serve it on this machine."""
+    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), Address) as server:
+        Address.got.clear()
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        yield f"http://127.0.0.1:{server.server_port}/secret"
+        server.shutdown()
+
+
+def test_an_address_gets_the_same_json_by_post(address: str, tmp_path: Path) -> None:
+    home = Home(tmp_path)
+    (tmp_path / "academy.toml").write_text(f'[alerts]\nwebhook = "{address}/200"\n')
+    done = nightly.run(home)
+    ((kind, told),) = Address.got
+    assert kind == "application/json"
+    assert (told["event"], told["message"], told["home"]) == ("failure", done.message, tmp_path.name)
+    assert not any("alert" in warning for warning in done.warnings)
+
+
+def test_an_address_that_refuses_moves_or_is_gone_is_a_sentence_without_the_address(address: str) -> None:
+    for code in (302, 404, 500):
+        fault = alerts.send(Alerts(webhook=f"{address}/{code}"), "failure", "x")
+        assert fault is not None and f"answered {code}" in fault and "secret" not in fault
+    assert len(Address.got) == 3, "a redirect is not followed"
+    for gone in ("http://127.0.0.1:9/secret", "http://nowhere.invalid/secret", "http://[::1/secret"):
+        fault = alerts.send(Alerts(webhook=gone, timeout_seconds=5), "failure", "x")
+        assert fault is not None and "cannot be reached" in fault and "secret" not in fault
+
+
+def test_an_address_that_does_not_answer_is_given_up() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        began = time.monotonic()
+        gone = f"http://127.0.0.1:{silent.getsockname()[1]}/x"
+        fault = alerts.send(Alerts(webhook=gone, timeout_seconds=1), "failure", "x")
+    assert fault is not None and "cannot be reached" in fault
+    assert time.monotonic() - began < 10
+
+
+@pytest.mark.parametrize("wrong", ["file:///etc/passwd", "ftp://x/y", "tell us"])
+def test_an_address_that_is_none_is_refused_by_the_settings(wrong: str, tmp_path: Path) -> None:
+    (tmp_path / "academy.toml").write_text(f'[alerts]\nwebhook = "{wrong}"\n')
+    with pytest.raises(SettingsFault, match=r"alerts\.webhook"):
+        load(tmp_path)
 
 
 def test_late_bays_are_told_by_id_after_a_publication(undisturbed, home: Path, tmp_path: Path) -> None:

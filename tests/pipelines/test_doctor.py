@@ -26,6 +26,7 @@ def test_a_sound_home_has_no_fault_and_stays_as_it_is(undisturbed, home: Path) -
     assert [str(one) for one in found if one.level is Level.FAULT] == []
     assert {"python", "duckdb", "disk", "clock", "profiles", "lock", "published"} <= {one.what for one in found}
     assert any("cannot be measured offline" in one.said for one in found)
+    assert any(one.what == "log" and "academy.jsonl" in one.said for one in found)
     assert state(home) == before
 
 

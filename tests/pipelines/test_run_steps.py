@@ -7,6 +7,7 @@ from pathlib import Path
 import duckdb
 
 from tests.pipelines.killed_night import PUBLISHED, night
+from warehouse import audit
 from warehouse.model import models
 
 STEPS = "select step, seconds, rows, bytes from ops.run_step"
@@ -36,6 +37,16 @@ def test_every_step_before_the_publication_has_its_seconds_rows_and_bytes(undist
         assert steps["exports"][1] == read > 0
         (built,) = opened.execute("select count(distinct night) from core.shot").fetchone()
         assert built == 7 and steps["nights"][1] > 0
+
+        checks = opened.execute("select sum(checks), sum(checks_warned) from ops.run_step").fetchone()
+        made = [check for check in audit.checks() if check.table in models()]
+        assert checks == (len(made), opened.execute("select count(*) from ops.check_result").fetchone()[0])
+        noted = opened.execute(
+            "select rows_loaded, bytes_read, checks, checks_warned, seconds from ops.publication "
+            "order by published_at desc limit 1"
+        ).fetchone()
+        assert noted[:4] == (*steps["exports"][1:], *checks)
+        assert max(seconds for seconds, _, _ in steps.values()) < noted[4] < 600
 
     assert night(home).outcome in PUBLISHED
     nothing = "select coalesce(rows, -1), coalesce(bytes, 0) from ops.run_step where step in ('exports', 'nights')"

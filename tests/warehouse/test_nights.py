@@ -21,8 +21,9 @@ insert into raw.lesson values
     ('l2', 'R', 'k1', 'B1', '2026-03-03 10:00:00', '2026-03-03 11:00:00', 3);
 insert into raw.drill_log values ('l1', 'D1', '2026-03-02 10:20:00', '2026-03-02 10:30:00', 'coach', 2);
 insert into raw.shot (night, path, student_id) values ('2026-03-02', 'a', 'L'), ('2026-03-03', 'b', null);
-insert into raw.export_file (night, path, content_hash, settings_hash, in_force) values
-    ('2026-03-02', 'a', 'x', 's', true), ('2026-03-03', 'b', 'y', 's', true), ('2026-03-03', 'c', 'z', 's', false);
+insert into raw.export_file (night, bay_id, path, content_hash, settings_hash, in_force) values
+    ('2026-03-02', 'B1', 'a', 'x', 's', true), ('2026-03-03', 'B2', 'b', 'y', 's', true),
+    ('2026-03-03', 'B1', 'c', 'z', 's', false);
 """
 
 
@@ -73,12 +74,17 @@ def test_a_night_whose_inputs_did_not_change_is_not_built_again(warehouse) -> No
         ("delete from raw.drill_log", [FIRST]),
         ("insert into raw.entered_drill values (null, 'R', 'B1', 'D1', '2026-03-03 10:20:00', null, 'coach')",
          [SECOND]),
+        ("insert into raw.drawn_lot values ('R', 'D1', 1, '2026-03-02', '2026-03-02 08:00', null, null)", [FIRST]),
+        ("insert into raw.drawn_lot values ('R', 'D2', 1, '2026-03-02', '2026-03-02 08:00', null, null)", []),
+        ("insert into raw.drawn_lot values ('R', 'D1', 1, '2026-03-03', '2026-03-03 08:00', null, null)", []),
         ("insert into raw.set_aside values ('B1', 'R', '2026-03-03 10:20:00', null, 'coach hitting')", [SECOND]),
         ("update raw.student set handed = 'left' where student_id = 'R'", [FIRST, SECOND]),
         ("update raw.student set handed = 'right' where student_id = 'L'", [FIRST]),
         ("update raw.student set name = 'Other'", []),
         ("update raw.site set altitude_m = 1600", [FIRST, SECOND]),
-        ("update raw.bay set ball = 'range' where bay_id = 'B2'", [FIRST, SECOND]),
+        ("update raw.bay set ball = 'range' where bay_id = 'B2'", [SECOND]),
+        ("delete from raw.bay where bay_id = 'B1'", [FIRST]),
+        ("insert into raw.bay values ('B3', 'S', 'plain', 'indoor', 'premium', 4)", []),
         ("insert into raw.lesson values ('l9', 'R', 'k1', 'B1', '2026-03-02 23:30', '2026-03-03 00:30', 9)",
          [FIRST, SECOND]),
     ],
@@ -98,10 +104,10 @@ def test_other_settings_build_nothing(warehouse) -> None:
     assert nights.changed(warehouse, changed) == {}
 
 
-def test_a_bays_clock_that_was_set_builds_every_night_again(warehouse) -> None:
+def test_a_bays_clock_that_was_set_builds_its_nights_again(warehouse) -> None:
     chosen = Settings.model_validate({"bays": {"B1": {"clock_ahead_seconds": 180}}})
     build.prepare(warehouse, chosen)
-    assert list(nights.changed(warehouse, chosen)) == [FIRST, SECOND]
+    assert list(nights.changed(warehouse, chosen)) == [FIRST]
 
 
 def test_a_night_built_and_not_audited_is_not_built_but_looked_at_again(warehouse) -> None:
@@ -114,3 +120,30 @@ def test_a_night_built_and_not_audited_is_not_built_but_looked_at_again(warehous
     build.build_nights(warehouse, {}, Settings())
     assert warehouse.execute("from stage.night").fetchall() == []
     assert nights.changed(warehouse, Settings()) == {}
+
+
+def test_what_two_files_of_a_night_share_does_not_cancel_out_when_it_changes(warehouse) -> None:
+    warehouse.execute(
+        "insert into raw.export_file (night, path, content_hash, settings_hash, in_force) "
+        "values ('2026-03-02', 'd', 'w', 's', true)"
+    )
+    as_built(warehouse, Settings())
+    warehouse.execute("update raw.export_file set settings_hash = 'other profile' where night = '2026-03-02'")
+    assert list(nights.changed(warehouse, Settings())) == [FIRST]
+
+
+def test_a_corrected_hand_builds_the_night_of_a_student_with_two_lessons(warehouse) -> None:
+    warehouse.execute(
+        "insert into raw.lesson values ('l3', 'R', 'k1', 'B2', '2026-03-02 12:00:00', '2026-03-02 13:00:00', 4)"
+    )
+    as_built(warehouse, Settings())
+    warehouse.execute("update raw.student set handed = 'left' where student_id = 'R'")
+    assert list(nights.changed(warehouse, Settings())) == [FIRST, SECOND]
+
+
+def test_air_set_for_a_bay_builds_its_nights(warehouse) -> None:
+    set_air = Settings(bays={"B1": {"air_density": 1.1}})
+    assert list(nights.changed(warehouse, set_air)) == [FIRST]
+    as_built(warehouse, set_air)
+    assert nights.changed(warehouse, set_air) == {}
+    assert list(nights.changed(warehouse, Settings())) == [FIRST]

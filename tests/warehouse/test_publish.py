@@ -14,7 +14,7 @@ from warehouse.build import make_table
 from warehouse.connection import HomeIsBusy, only_run, open_published, private
 from warehouse.home import Home
 
-NEEDED = ("ops.night", "ops.publication", "core.session", "core.drill_episode", "mart.dictionary")
+NEEDED = ("ops.night", "ops.publication", "core.session", "core.drill_episode", "mart.dictionary", "ops.run_step")
 """Tables that a publication counts in or looks at."""
 
 

@@ -1,8 +1,9 @@
--- blocking: every loaded row of a night built is one core.shot
+-- blocking: every loaded row of a night built, of a bay in bays.csv, is one core.shot
 -- about: core.shot
 with loaded as (
     select night, sum(rows_loaded) as rows_loaded
     from raw.export_file
+    semi join raw.bay using (bay_id)
     where in_force
     group by night
 )

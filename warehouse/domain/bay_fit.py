@@ -100,7 +100,7 @@ def _codes(rows: pl.DataFrame, *columns: str) -> Ints:
 
 def trend_basis(week: Ints) -> Floats:
     """Return a natural cubic (n, q) over whole weeks: linear, and one knot more for every eight weeks; no constant."""
-    span = float(week.max() - week.min())
+    span = float(np.ptp(week)) if week.size else 0.0
     if span == 0:
         return np.zeros((week.size, 0))
     time = (week - week.min()) / span

@@ -15,6 +15,7 @@ import polars as pl
 from numpy.typing import ArrayLike, NDArray
 
 from warehouse.domain.ball import STANDARD_DENSITY
+from warehouse.domain.by_student import means_by_student
 from warehouse.domain.delivery import MEASURED_SPIN_SHARE, launch
 from warehouse.domain.flight import fly
 
@@ -121,3 +122,33 @@ def shapley(values: Mapping[tuple[int, ...], Floats]) -> list[Floats]:
                 part = part + weight * (values[(*without[:player], 1, *without[player + 1 :])] - value)
         parts.append(part)
     return parts
+
+
+def summary(episodes: pl.DataFrame) -> pl.DataFrame:
+    """Return the mean parts of the change in carry by group, each student counting once.
+
+    Parameters
+    ----------
+    episodes : polars.DataFrame
+        grouped_by, group_id, club_group, student_id, carry_change, from_club_speed … from_spin, remainder (m). An
+        episode may stand in several groups.
+
+    Returns
+    -------
+    polars.DataFrame
+        grouped_by, group_id, club_group, episodes, students, and carry_change and its parts, each with its 95%
+        interval by student (`_low`, `_high`); from_delivery is all parts but club speed together. An episode whose
+        spin was not measured has no part from spin: it counts as 0 there, since what spin did is then in its
+        remainder; so the means of the parts add up to that of the change.
+    """
+    group = ["grouped_by", "group_id", "club_group"]
+    numbers = ["carry_change", *(f"from_{part}" for part in PARTS), "remainder", "from_delivery"]
+    students = (
+        episodes.with_columns(pl.col("from_spin").fill_null(0.0))
+        .with_columns(from_delivery=pl.sum_horizontal(f"from_{part}" for part in PARTS if part != "club_speed"))
+        .group_by([*group, "student_id"])
+        .agg(pl.col(numbers).mean(), pl.len().cast(pl.Int64).alias("episodes"))
+        .sort(*group, "student_id")
+    )
+    counted = students.group_by(group).agg(pl.col("episodes").sum())
+    return means_by_student(students, group, numbers).join(counted, on=group, maintain_order="left")

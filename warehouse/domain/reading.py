@@ -1,185 +1,162 @@
-"""A delivery read aloud: what in it costs carry or direction, in plain trade words, the dearest first.
+"""Deliveries read aloud: what in each costs carry or direction, in plain trade words, the dearest first.
 
-Costs are differences of the model between this delivery and a better one at the same club speed. Not here: which shots
-make the block that is read, or what to do about it.
+Not here: the costs themselves (reading_costs), which shots make the block that is read, or what to do about it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from math import isfinite, nan
-from typing import Any, Literal
+from typing import Literal
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
 
 from warehouse.domain.ball import STANDARD_DENSITY
-from warehouse.domain.delivery import MEASURED_SPIN_SHARE, launch
-from warehouse.domain.flight import fly
-from warehouse.domain.reachable import ATTACK_HIGH, Reach, best_over_loft
-from warehouse.schema.metrics import M_PER_YD, METRIC, MS_PER_MPH
+from warehouse.domain.reachable import ATTACK_HIGH
+from warehouse.domain.reading_costs import NEEDS, carry_costs, sideways
+from warehouse.domain.reading_words import Units, length, missing, pace, relation, side, slope
+from warehouse.schema.metrics import M_PER_YD
+
+Floats = NDArray[np.float64]
+Values = Mapping[str, Floats]
 
 LEAST_COST_M = 2.0 * M_PER_YD
 """Costs under this are within what the model can tell and are left out."""
-Units = Literal["imperial", "metric"]
+OTHER_CLUBS = (
+    "Carry is not read here: it is not the aim with this club, and the flight model is measured for drivers only. "
+    "Sideways distances above are outside its measured range too."
+)
+SCHEMA = {
+    "delivery": pl.Int64, "place": pl.Int64, "kind": pl.String, "metric": pl.String, "cost": pl.Float64,
+    "sentence": pl.String,
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
-class Line:
-    """One sentence: `kind` 'carry', 'direction' or 'unknown'; `cost` in m (0 for unknown); `metric` what it names."""
+class Said:
+    """One kind of sentence about n deliveries: which of them it is said of, at what cost (m; 0 for unknown)."""
 
-    kind: str
+    kind: Literal["carry", "direction", "unknown"]
     metric: str
-    cost: float
-    text: str
+    of: NDArray[np.bool_]
+    cost: Floats
+    text: Callable[[int], str]
 
 
-def read_delivery(
-    centres: Mapping[str, float | None],
-    club_group: str,
-    *,
-    air_density: float = STANDARD_DENSITY,
-    attack_high: float = ATTACK_HIGH,
-    units: Units = "imperial",
-) -> list[Line]:
-    """Return what costs carry (driver) or direction in a shot or a block's centres, by cost, then what is unknown.
+def read_deliveries(deliveries: pl.DataFrame, *, units: Units = "imperial") -> pl.DataFrame:
+    """Return what costs carry (driver) or direction in each delivery, by cost, then what could not be told.
 
     Parameters
     ----------
-    centres : mapping
-        Metric -> value in canonical units, None or NaN where not measured; left-handers mirrored already.
-    club_group : str
-        Carry is read for 'driver' alone; other clubs are outside the model's measured range and carry is not the aim.
-    attack_high : float
-        The most upward attack angle within this student's reach, deg.
+    deliveries : polars.DataFrame
+        One row a shot or a block's centres: `NEEDS` in canonical units, null where not measured (or no such column),
+        left-handers mirrored; club_group; optionally air_density (kg/m^3, else the standard atmosphere's at sea level)
+        and attack_high (deg, the most upward attack angle within this student's reach). Carry is read for 'driver'
+        alone: other clubs are outside the model's measured range and carry is not the aim.
     units : {"imperial", "metric"}
         Yards and mph, or metres and km/h.
 
-    Notes
-    -----
-    Carry is read in steps from the best reachable delivery to the measured launch: attack (the best loft at each), loft
-    at that attack, strike (ball speed), launch and spin beyond the delivery. All steps together are the best carry less
-    the model's carry of the measured launch flown straight; steps that cost under `LEAST_COST_M` are not told.
+    Returns
+    -------
+    polars.DataFrame
+        delivery (row of `deliveries`, from 0), place (from 1), kind ('carry', 'direction' or 'unknown'), metric,
+        cost (m), sentence. Steps that cost under `LEAST_COST_M` are not told.
     """
-    values = {name: nan if value is None else float(value) for name, value in centres.items()}
-    lines = [*direction_lines(values, air_density, units)]
-    if club_group == "driver":
-        lines += carry_lines(values, air_density, attack_high, units)
-    else:
-        lines.append(Line("unknown", "carry", 0.0, "Carry is not read here: it is not the aim with this club, and the "
-                          "flight model is measured for drivers only."))  # fmt: skip
-    told = [line for line in lines if line.kind != "unknown" and line.cost >= LEAST_COST_M]
-    unknown = [line for line in lines if line.kind == "unknown"]
-    return sorted(told, key=lambda line: -line.cost) + unknown
+    driver = deliveries["club_group"].eq("driver").fill_null(False).to_numpy()
+    values = {name: numbers(deliveries, name) for name in NEEDS}
+    density = numbers(deliveries, "air_density", STANDARD_DENSITY)
+    high = numbers(deliveries, "attack_high", ATTACK_HIGH)
+    rows = []
+    for said in (*direction(values, density, units), *carry(values, driver, density, high, units)):
+        told = said.of if said.kind == "unknown" else said.of & (np.nan_to_num(said.cost, nan=-1.0) >= LEAST_COST_M)
+        rows += [
+            (at, said.kind, said.metric, float(said.cost[at]), said.text(at)) for at in map(int, np.flatnonzero(told))
+        ]
+    names = [name for name in SCHEMA if name != "place"]
+    lines = pl.DataFrame(rows, {name: SCHEMA[name] for name in names}, orient="row")
+    unknown = pl.col("kind") == "unknown"
+    ordered = lines.sort("delivery", unknown, pl.col("cost"), descending=[False, False, True], maintain_order=True)
+    return ordered.with_columns(place=pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over("delivery")).select(*SCHEMA)
 
 
-def carry_lines(values: Mapping[str, float], density: float, attack_high: float, units: Units) -> Iterator[Line]:
+def numbers(frame: pl.DataFrame, name: str, absent: float = np.nan) -> Floats:
+    """Return a column as floats, NaN for null; `absent` throughout where the frame has no such column."""
+    if name not in frame.columns:
+        return np.full(frame.height, absent)
+    return frame[name].cast(pl.Float64).fill_null(np.nan).to_numpy()
+
+
+def carry(values: Values, driver: NDArray[np.bool_], density: Floats, high: Floats, units: Units) -> Iterator[Said]:
     """Yield what attack, loft, strike, launch and spin cost with a driver."""
-    speed, attack, loft, ball, angle, spin = (
-        values.get(name, nan)
-        for name in ("club_speed", "attack_angle", "dynamic_loft", "ball_speed", "launch_angle", "spin_rate")
-    )
-    if not (isfinite(speed) and isfinite(attack)):
-        yield missing("carry", "what the delivery costs in carry", values, ("club_speed", "attack_angle"))
-        return
-    reach = Reach()
-    top = float(best_over_loft(speed, density, max(attack, attack_high), reach)[0])
-    here, suited = (float(v) for v in best_over_loft(speed, density, attack, reach))
-    yield Line("carry", "attack_angle", top - here, f"{slope(attack)}: about {length(top - here, units)} of carry at "
-               f"this club speed ({pace(speed, units)}), against {slope(attack_high)}.")  # fmt: skip
-    if not isfinite(loft):
-        yield missing("dynamic_loft", "loft and strike", values, ("dynamic_loft",))
-        return
-    model = launch(speed, attack, 0.0, 0.0, loft, spin_share=MEASURED_SPIN_SHARE)
-    given = carried(model.ball_speed, model.launch_angle, model.spin_rate, density)
-    word = "more" if loft > suited else "less"
-    yield Line("carry", "dynamic_loft", here - given, f"Dynamic loft {loft:.1f}°, {abs(loft - suited):.1f}° {word} "
-               f"than suits {slope(attack, lower=True)}: about {length(here - given, units)} of carry.")  # fmt: skip
-    if not isfinite(ball):
-        yield missing("ball_speed", "strike", values, ("ball_speed",))
-        return
-    struck = carried(ball, model.launch_angle, model.spin_rate, density)
-    yield Line("carry", "smash_factor", given - struck, f"Smash factor {ball / speed:.2f} where this delivery struck "
-               f"in the middle gives about {float(model.ball_speed) / speed:.2f}: about "
-               f"{length(given - struck, units)} of carry.")  # fmt: skip
-    if not isfinite(spin) or not isfinite(angle):
-        yield missing("spin_rate", "launch and spin beyond the delivery", values, ("launch_angle", "spin_rate"))
-        return
-    launched = carried(ball, angle, model.spin_rate, density)
-    spun = carried(ball, angle, spin, density)
-    yield Line("carry", "launch_angle", struck - launched, f"Launch {angle:.1f}° where the delivery gives about "
-               f"{float(model.launch_angle):.1f}°: about {length(struck - launched, units)} of carry.")  # fmt: skip
-    yield Line("carry", "spin_rate", launched - spun, f"Spin {spin:.0f} rpm where the delivery gives about "
-               f"{float(model.spin_rate):.0f} rpm: about {length(launched - spun, units)} of carry.")  # fmt: skip
+    own = {name: np.where(driver, value, np.nan) for name, value in values.items()}
+    speed, attack, loft, ball = (own[name] for name in ("club_speed", "attack_angle", "dynamic_loft", "ball_speed"))
+    cost = carry_costs(own, density, high)
+    model, beyond = cost.model, loft - cost.suited_loft
 
+    def lost(step: Floats, at: int) -> str:
+        return f"about {length(step[at], units)} of carry"
 
-def direction_lines(values: Mapping[str, float], density: float, units: Units) -> Iterator[Line]:
-    """Yield where the ball starts and how it curves, as sideways distance of the landing."""
-    path, face = values.get("club_path", nan), values.get("face_angle", nan)
-    ball, angle, start, spin, axis = (
-        values.get(name, nan) for name in ("ball_speed", "launch_angle", "launch_direction", "spin_rate", "spin_axis")
-    )
-    delivery = isfinite(path) and isfinite(face)
-    if not all(map(isfinite, (ball, angle, start, spin, axis))):
-        if delivery:
-            yield Line("unknown", "lateral", 0.0, f"{relation(face, path)}, path {side(path)}, but not how far that "
-                       "took the ball: start, spin and its axis were not all measured.")  # fmt: skip
-        else:
-            needed = ("club_path", "face_angle", "launch_direction", "spin_rate", "spin_axis")
-            yield missing("lateral", "what costs direction", values, needed)
-        return
-    straight, whole = fly(
-        ball_speed=ball, launch_angle=angle, launch_direction=start, spin_rate=spin, spin_axis=[0.0, axis],
-        air_density=density,
-    ).lateral  # fmt: skip
-    off, curve = float(straight), float(whole - straight)
-    face_word = f", face {side(face).replace('straight', 'square')}" if isfinite(face) else ""
-    yield Line("direction", "launch_direction", abs(off), f"Starts {side(start)}{face_word}: about "
-               f"{length(abs(off), units)} {'right' if off > 0 else 'left'} of target.")  # fmt: skip
-    why = f"{relation(face, path)}: curves" if delivery else "Curves"
-    yield Line("direction", "spin_axis", abs(curve), f"{why} about {length(abs(curve), units)} to the "
-               f"{'right' if curve > 0 else 'left'}.")  # fmt: skip
-    if not delivery:
-        yield missing("face_to_path", "why it curves", values, ("club_path", "face_angle"))
-
-
-def carried(ball_speed: Any, launch_angle: Any, spin_rate: Any, density: float) -> float:
-    """Return the model's carry (m) of one launch."""
-    return float(
-        fly(ball_speed=ball_speed, launch_angle=launch_angle, spin_rate=spin_rate, air_density=density).carry
+    steps: tuple[tuple[str, Floats, Callable[[int], str]], ...] = (
+        ("attack_angle", cost.attack, lambda at: f"{slope(attack[at])}: {lost(cost.attack, at)} at this club speed "
+         f"({pace(speed[at], units)}), against {slope(high[at], lower=True)}."),
+        ("dynamic_loft", cost.loft, lambda at: f"Dynamic loft {loft[at]:.1f}°, {abs(beyond[at]):.1f}° "
+         f"{'more' if beyond[at] > 0 else 'less'} than suits {slope(attack[at], lower=True)}: {lost(cost.loft, at)}."),
+        ("smash_factor", cost.strike, lambda at: f"Smash factor {ball[at] / speed[at]:.2f} where this delivery struck "
+         f"in the middle gives about {model.ball_speed[at] / speed[at]:.2f}: {lost(cost.strike, at)}."),
+        ("launch_angle", cost.launch, lambda at: f"Launch {own['launch_angle'][at]:.1f}° where the delivery gives "
+         f"about {model.launch_angle[at]:.1f}°: {lost(cost.launch, at)}."),
+        ("spin_rate", cost.spin, lambda at: f"Spin {own['spin_rate'][at]:.0f} rpm where the delivery gives about "
+         f"{model.spin_rate[at]:.0f} rpm: {lost(cost.spin, at)}."),
     )  # fmt: skip
+    for metric, step, text in steps:
+        yield Said("carry", metric, driver, step, text)
+    so_far = driver
+    for metric, what, step, needed in (
+        ("carry", "what the delivery costs in carry", cost.attack, ("club_speed", "attack_angle")),
+        ("dynamic_loft", "loft and strike", cost.loft, ("dynamic_loft",)),
+        ("ball_speed", "strike", cost.strike, ("ball_speed",)),
+        ("spin_rate", "launch and spin beyond the delivery", cost.spin, ("launch_angle", "spin_rate")),
+    ):
+        yield unknown(metric, what, so_far & np.isnan(step), own, needed)
+        so_far = so_far & ~np.isnan(step)
+    yield Said("unknown", "carry", ~driver, np.zeros(driver.size), lambda _: OTHER_CLUBS)
 
 
-def missing(metric: str, what: str, values: Mapping[str, float], needed: tuple[str, ...]) -> Line:
-    """Return the line that says what could not be told, and for want of which measurements."""
-    absent = ", ".join(METRIC[name].label for name in needed if not isfinite(values.get(name, nan)))
-    return Line("unknown", metric, 0.0, f"Could not tell {what}: no {absent} here.")
+def direction(values: Values, density: Floats, units: Units) -> Iterator[Said]:
+    """Yield where the ball starts and how it curves, as sideways distance of the landing."""
+    path, face, start = (values[name] for name in ("club_path", "face_angle", "launch_direction"))
+    off, curve = sideways(values, density)
+    delivery, flown = np.isfinite(path) & np.isfinite(face), np.isfinite(curve)
+    nothing = np.zeros(path.size)
+
+    def starts(at: int) -> str:
+        face_word = f", face {side(face[at]).replace('straight', 'square')}" if np.isfinite(face[at]) else ""
+        return (
+            f"Starts {side(start[at])}{face_word}: about {length(abs(off[at]), units)} "
+            f"{'right' if off[at] > 0 else 'left'} of target."
+        )
+
+    def curves(at: int) -> str:
+        why = f"{relation(face[at], path[at])}: curves" if delivery[at] else "Curves"
+        return f"{why} about {length(abs(curve[at]), units)} to the {'right' if curve[at] > 0 else 'left'}."
+
+    yield Said("direction", "launch_direction", flown, np.abs(off), starts)
+    yield Said("direction", "spin_axis", flown, np.abs(curve), curves)
+    yield Said("unknown", "lateral", delivery & ~flown, nothing, lambda at: (
+        f"{relation(face[at], path[at])}, path {side(path[at])}, but not how far that took the ball: start, spin and "
+        "its axis were not all measured."
+    ))  # fmt: skip
+    needed = ("club_path", "face_angle", "launch_direction", "spin_rate", "spin_axis")
+    yield unknown("lateral", "what costs direction", ~delivery & ~flown, values, needed)
+    yield unknown("face_to_path", "why it curves", ~delivery & flown, values, ("club_path", "face_angle"))
 
 
-def slope(attack: float, *, lower: bool = False) -> str:
-    """Return an attack angle in words: 5.1° down, 2.0° up, level."""
-    if abs(attack) < 0.05:
-        return "level" if lower else "Level"
-    return f"{abs(attack):.1f}° {'up' if attack > 0 else 'down'}"
+def unknown(metric: str, what: str, of: NDArray[np.bool_], values: Values, needed: tuple[str, ...]) -> Said:
+    """Return what could not be told of some deliveries, and for want of which measurements."""
 
+    def text(at: int) -> str:
+        return missing(what, [name for name in needed if not np.isfinite(values[name][at])])
 
-def side(angle: float) -> str:
-    """Return a horizontal angle in words."""
-    return "straight" if abs(angle) < 0.05 else f"{abs(angle):.1f}° {'right' if angle > 0 else 'left'}"
-
-
-def relation(face: float, path: float) -> str:
-    """Return face to path in words."""
-    turned = face - path
-    if abs(turned) < 0.05:
-        return "Face square to path"
-    return f"Face {abs(turned):.1f}° {'open' if turned > 0 else 'closed'} to path"
-
-
-def length(metres: float, units: Units) -> str:
-    """Return a distance with its unit; a negative one says that it is gained."""
-    amount = abs(metres) / (1.0 if units == "metric" else M_PER_YD)
-    return f"{'+' if metres < 0 else ''}{amount:.0f} {'m' if units == 'metric' else 'yd'}"
-
-
-def pace(speed: float, units: Units) -> str:
-    """Return a club speed with its unit."""
-    return f"{speed * 3.6:.0f} km/h" if units == "metric" else f"{speed / MS_PER_MPH:.0f} mph"
+    return Said("unknown", metric, of, np.zeros(of.size), text)

@@ -103,8 +103,8 @@ def pace_sentence(entered: int, students: int, weeks_so_far: float) -> str:
     if left == (0.0, 0.0):
         return f"All {students} students have been entered."
     low, high = ceil(left[0]), ceil(left[1])
-    span = f"{low} to {high}" if low != high else f"{low}"
-    return f"{entered} of {students} students entered; at this pace full in {span} weeks (eight in ten)."
+    span = f"{low} to {high} weeks" if low != high else f"{low} weeks" if low != 1 else "a week"
+    return f"{entered} of {students} students entered; at this pace full in {span} (eight in ten)."
 
 
 def arms(participants: pl.DataFrame) -> pl.DataFrame:

@@ -16,7 +16,6 @@ from warehouse.landing import clean_copy, conversion
 from warehouse.landing.conversion import Fault, Reading
 from warehouse.landing.preflight import Inspected
 from warehouse.schema.declaration import quoted
-from warehouse.schema.metrics import MEASURED
 
 NO_DELIMITER = "\x01"
 """What the line reader is given as delimiter: preflight sends a file that holds it to the clean copy."""
@@ -126,12 +125,12 @@ def convert(con: duckdb.DuckDBPyConnection, reading: Reading, files: Sequence[In
     return [counts.get(at, NO_ROWS) for at in range(len(files))]
 
 
-def insert_shots(con: duckdb.DuckDBPyConnection, file_ids: Sequence[int]) -> None:
+def insert_shots(con: duckdb.DuckDBPyConnection, reading: Reading, file_ids: Sequence[int]) -> None:
     """Insert the converted rows without fault of these files into raw.shot."""
-    metrics = ", ".join(f"r.{conversion.identifier(metric.name)}" for metric in MEASURED)
+    numbers = ", ".join(f"r.{conversion.identifier(name)}" for name in reading.numbers)
     con.execute(
-        "insert into raw.shot select f.night, f.bay_id, f.path, r.line, r.struck_at, r.struck_at_local, "
-        f"r.student_id, r.club, {metrics} from temp.landing_row as r join temp.landing_file as f using (file_id) "
+        "insert into raw.shot by name select f.night, f.bay_id, f.path, r.line, r.struck_at, r.struck_at_local, "
+        f"r.student_id, r.club, {numbers} from temp.landing_row as r join temp.landing_file as f using (file_id) "
         "where r.code = 0 and not r.duplicate and list_contains($1, file_id)",
         [list(file_ids)],
     )
@@ -148,7 +147,7 @@ def rejected(con: duckdb.DuckDBPyConnection, reading: Reading) -> str:
     found = conversion.faults(reading)
     con.execute(
         "create or replace temp table landing_fault as select unnest($1)::utinyint as code, unnest($2)::varchar as "
-        "reason, unnest($3)::varchar as column_name, unnest($4)::bigint as place, unnest($5)::varchar as metric_place, "
+        "reason, unnest($3)::varchar as column_name, unnest($4)::bigint as place, unnest($5)::varchar as number_place, "
         "unnest($6)::varchar as detail",
         _columns(reading, found),
     )
@@ -158,7 +157,7 @@ def rejected(con: duckdb.DuckDBPyConnection, reading: Reading) -> str:
         f"replace({text}, {quoted(clean_copy.FIELD)}, {quoted(reading.profile.file.delimiter)}) end"
     )
     fields = conversion.fields(reading, "l.text")
-    canonical = f"round(({conversion.metric_list()})[metric_place::bigint], 3)::varchar"
+    canonical = f"round(({conversion.number_list(reading)})[number_place::bigint], 3)::varchar"
     said = f"case when {bad} then split_part(substr({text}, 2), {quoted(clean_copy.FIELD)}, 1) else detail end"
     words = (
         f"replace(replace(replace(replace({said}, '{{canonical}}', coalesce({canonical}, '')), "
@@ -182,7 +181,7 @@ def _columns(reading: Reading, found: list[Fault]) -> list[list[object]]:
         [fault.reason for fault in found],
         [fault.column for fault in found],
         [mapped.get(fault.column or "") for fault in found],
-        [str(place) if (place := conversion.metric_place(fault.column)) else None for fault in found],
+        [str(place) if (place := conversion.number_place(reading, fault.column)) else None for fault in found],
         [fault.detail for fault in found],
     ]
 

@@ -15,7 +15,7 @@ from warehouse.landing.header import Header, plain, positions
 from warehouse.landing.profile import REQUIRED, Profile, scale_of
 from warehouse.landing.timestamps import local_and_utc, parsed
 from warehouse.schema.declaration import quoted
-from warehouse.schema.metrics import CLUBS, MEASURED, METRIC
+from warehouse.schema.metrics import AIR, CLUBS, EXPORTED_BY_NAME, MEASURED
 
 NUMERIC_TYPES = ("DOUBLE", "FLOAT", "DECIMAL", "TINYINT", "SMALLINT", "INTEGER", "BIGINT", "HUGEINT", "UTINYINT",
                  "USMALLINT", "UINTEGER", "UBIGINT")  # fmt: skip
@@ -28,7 +28,7 @@ UNPARSABLE, MISSING, OUTSIDE, OTHER_NIGHT, UNKNOWN_CLUB = (
 class Fault:
     """One way a row can be rejected: its test in SQL, and what is said of it.
 
-    `detail` may hold {canonical} (the metric in canonical units), {local} (the local time), {night} and {fields}.
+    `detail` may hold {canonical} (the number in canonical units), {local} (the local time), {night} and {fields}.
     """
 
     reason: str
@@ -57,6 +57,11 @@ class Reading:
     def clean(self) -> bool:
         """Return whether clean copies are read instead of the exports themselves."""
         return self.delimiter == clean_copy.FIELD
+
+    @property
+    def numbers(self) -> tuple[str, ...]:
+        """Return the numbers that are converted: every metric, and of the air what the profile names."""
+        return (*(metric.name for metric in MEASURED), *(air.name for air in AIR if air.name in self.profile.columns))
 
     @property
     def mapped(self) -> dict[str, int]:
@@ -131,10 +136,11 @@ def _canonical(reading: Reading, name: str) -> str:
     """Return SQL for a metric in canonical unit and sign; null where it is no finite number."""
     if name not in reading.profile.columns:
         return "null::double"
-    times, over = scale_of(name, reading.profile.columns[name])
-    common = gcd(times, over)
-    times, over = times // common, over // common
+    times, over, plus = scale_of(name, reading.profile.columns[name])
+    common = gcd(times, over, plus)
+    times, over, plus = times // common, over // common, plus // common
     value = f"number_{name}" if times == 1 else f"number_{name} * {times}"
+    value = value if plus == 0 else f"({value} + {plus})"
     value = value if over == 1 else f"{value} / {over}"
     return f"case when isfinite(number_{name}) then {value} end"
 
@@ -180,21 +186,21 @@ def faults(reading: Reading) -> list[Fault]:
         Fault(UNPARSABLE, "struck_at", "said_struck_at is not null and struck_at is null",
               f"a time written {_time_said(reading)} was expected under '{columns.get('struck_at')}'; see {shown}")
     )  # fmt: skip
-    metrics = [metric for metric in MEASURED if metric.name in mapped]
+    numbers = [EXPORTED_BY_NAME[name] for name in reading.numbers if name in mapped]
     found += [
-        Fault(UNPARSABLE, metric.name, f"said_{metric.name} is not null and {identifier(metric.name)} is null",
-              f"a number with decimal '{shape.decimal}' was expected under '{columns[metric.name]}'; see {shown}")
-        for metric in metrics
+        Fault(UNPARSABLE, number.name, f"said_{number.name} is not null and {identifier(number.name)} is null",
+              f"a number with decimal '{shape.decimal}' was expected under '{columns[number.name]}'; see {shown}")
+        for number in numbers
     ]  # fmt: skip
     found += [
         Fault(MISSING, name, f"said_{name} is null", f"a shot needs {name}, and '{columns.get(name)}' is empty")
         for name in REQUIRED
     ]
     found += [
-        Fault(OUTSIDE, metric.name, f"{identifier(metric.name)} not between {metric.low} and {metric.high}",
-              f"'{columns[metric.name]}' ({reading.profile.columns[metric.name].unit}) comes to {{canonical}} "
-              f"{metric.unit}, and only {metric.low:g} to {metric.high:g} is possible")
-        for metric in metrics
+        Fault(OUTSIDE, number.name, f"{identifier(number.name)} not between {number.low} and {number.high}",
+              f"'{columns[number.name]}' ({reading.profile.columns[number.name].unit}) comes to {{canonical}} "
+              f"{number.unit}, and only {number.low:g} to {number.high:g} is possible")
+        for number in numbers
     ]  # fmt: skip
     found.append(Fault(OTHER_NIGHT, "struck_at", "struck_at_local::date <> night",
                        "it is {local} at the site, and the file is for {night}: is the bay's clock right, and the "
@@ -209,9 +215,9 @@ def select(reading: Reading) -> str:
     """Return the statement that gives one converted row for each row of `landing_line`.
 
     Columns: file_id, rid (row in landing_line), line, duplicate, code (0: loads; else the fault's number, from 1),
-    struck_at, struck_at_local, student_id, club and every measured metric.
+    struck_at, struck_at_local, student_id, club and `reading.numbers`.
     """
-    names = [metric.name for metric in MEASURED]
+    names = reading.numbers
     mapped = reading.mapped
     if reading.format == "parquet":
         broken, row_is = "false as broken, false as overfull", "true"
@@ -268,11 +274,11 @@ def _overfull(reading: Reading) -> str:
     return f"case when len(f) > {width} then {beyond} else false end"
 
 
-def metric_list() -> str:
-    """Return SQL for the list of a converted row's metrics, in their declared order."""
-    return "[" + ", ".join(identifier(metric.name) for metric in MEASURED) + "]"
+def number_list(reading: Reading) -> str:
+    """Return SQL for the list of a converted row's numbers, in their order."""
+    return "[" + ", ".join(identifier(name) for name in reading.numbers) + "]"
 
 
-def metric_place(name: str | None) -> int | None:
-    """Return a metric's place (from 1) in `metric_list`."""
-    return [metric.name for metric in MEASURED].index(name) + 1 if name in METRIC else None
+def number_place(reading: Reading, name: str | None) -> int | None:
+    """Return a number's place (from 1) in `number_list`."""
+    return reading.numbers.index(name) + 1 if name in reading.numbers else None

@@ -4,22 +4,26 @@ from __future__ import annotations
 
 import duckdb
 
-from warehouse.notebook.reading import read_entries
+from warehouse.notebook.reading import read_entries, read_history
 from warehouse.schema import entered
+from warehouse.trials.drawn import drawn_lots
 
+LOTS = "drawn lots"
 ENTRY_TABLE = {
     "raw.set_aside": "set_aside",
     "raw.entered_drill": "drill_entry",
     "raw.stop": "stop_entry",
     "raw.goal": "goal",
     "raw.entered_observation": "observation",
+    "raw.drawn_lot": LOTS,
 }
-"""Raw table -> the notebook's table."""
+"""Raw table -> the notebook's table, or what is made of several."""
 
 
 def load(con: duckdb.DuckDBPyConnection, url: str) -> dict[str, int]:
     """Replace the entered tables by the notebook's entries as they stand; return rows by table."""
     entries = read_entries(url)
+    entries |= {LOTS: drawn_lots(entries, read_history(url, "trial_agreement"))}
     counts = {}
     for table in entered.TABLES:
         columns = ", ".join(f'"{column.name}"' for column in table.columns)

@@ -38,7 +38,7 @@ from warehouse.landing.outcome import (
     remember_refused,
 )
 from warehouse.landing.preflight import Inspected, RefusedError, inspect
-from warehouse.schema.raw import TABLES
+from warehouse.landing.raw_tables import create_tables
 from warehouse.settings import Limits
 
 __all__ = ["Arrivals", "LoadSummary", "changed", "create_tables", "load", "present"]
@@ -47,12 +47,6 @@ Progress = Callable[[int, int, str], None]
 UNFORESEEN = "cannot be looked at"
 BATCH_BYTES = 96_000_000
 """Text read into the database at once; it bounds the memory a load takes."""
-
-
-def create_tables(con: duckdb.DuckDBPyConnection) -> None:
-    """Create all raw tables that are not there yet."""
-    for table in TABLES:
-        con.execute(table.ddl())
 
 
 def load(
@@ -273,7 +267,7 @@ def _replace(
         )  # fmt: skip
     kept = [at for at, outcome in enumerate(outcomes) if outcome.status == LOADED]
     _delete_nights(con, [outcomes[at].file for at in kept])
-    bulk_read.insert_shots(con, kept)
+    bulk_read.insert_shots(con, reading, kept)
     if any(count.rejected for count in counts):
         bulk_read.insert_rejected(con, reading, kept)
     remember_read(con, outcomes)

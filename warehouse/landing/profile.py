@@ -17,11 +17,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 
 from warehouse.landing.units import scale, units_for, words_for
 from warehouse.schema.declaration import quoted
-from warehouse.schema.metrics import CLUBS, MEASURED, METRIC
+from warehouse.schema.metrics import CLUBS, EXPORTED, EXPORTED_BY_NAME
 
-REQUIRED = ("struck_at", "club", *(metric.name for metric in MEASURED if metric.required))
+REQUIRED = ("struck_at", "club", *(number.name for number in EXPORTED if number.required))
 TEXT_COLUMNS = ("struck_at", "student_id", "club")
-SHOT_COLUMNS = (*TEXT_COLUMNS, *(metric.name for metric in MEASURED))
+SHOT_COLUMNS = (*TEXT_COLUMNS, *(number.name for number in EXPORTED))
 PLAIN = "".join(chr(code) for code in (9, 10, 13, *range(32, 127)))
 UNSOUND = ("utf-7", "unicode_escape", "raw_unicode_escape")
 """Encodings that can decode to halves of characters, which nothing can store."""
@@ -146,30 +146,30 @@ def _column_faults(name: str, source: ColumnSource) -> list[str]:
         if name == "struck_at" and source.map:
             faults.append("columns.struck_at.map: has no meaning here")
     else:
-        faults = _metric_faults(name, source)
+        faults = _number_faults(name, source)
     if source.optional and name in REQUIRED:
         faults.append(f"columns.{name}.optional: a shot needs {name}, so it cannot be optional")
     return faults
 
 
-def _metric_faults(name: str, source: ColumnSource) -> list[str]:
-    metric, faults = METRIC[name], []
+def _number_faults(name: str, source: ColumnSource) -> list[str]:
+    number, faults = EXPORTED_BY_NAME[name], []
     if source.unit is None:
-        faults.append(f"columns.{name}.unit: is missing; one of {', '.join(units_for(metric))}")
-    elif source.unit not in units_for(metric):
-        faults.append(f"columns.{name}.unit: '{source.unit}' is not one of {', '.join(units_for(metric))}")
-    words = words_for(metric)
+        faults.append(f"columns.{name}.unit: is missing; one of {', '.join(units_for(number))}")
+    elif source.unit not in units_for(number):
+        faults.append(f"columns.{name}.unit: '{source.unit}' is not one of {', '.join(units_for(number))}")
+    words = words_for(number)
     if source.positive is not None and source.positive not in words:
-        fits = f"is not one of {', '.join(words)}" if words else "does not fit: the metric has no sides"
+        fits = f"is not one of {', '.join(words)}" if words else "does not fit: it has no sides"
         faults.append(f"columns.{name}.positive: '{source.positive}' {fits}")
     if source.map:
         faults.append(f"columns.{name}.map: has no meaning here")
     return faults
 
 
-def scale_of(name: str, source: ColumnSource) -> tuple[int, int]:
-    """Return (times, over) that take a metric's file value to its canonical value."""
-    return scale(name, source.unit or METRIC[name].unit, source.positive)
+def scale_of(name: str, source: ColumnSource) -> tuple[int, int, int]:
+    """Return (times, over, plus) that take a number's file value to its canonical value."""
+    return scale(name, source.unit or EXPORTED_BY_NAME[name].unit, source.positive)
 
 
 def read(path: Path) -> Profile:

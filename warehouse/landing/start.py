@@ -11,7 +11,7 @@ from pathlib import Path
 from warehouse.landing import own_lists, people, reference_file
 from warehouse.landing.reference_file import file_name
 from warehouse.landing.units import SIGNS, UNITS
-from warehouse.schema.metrics import CLUBS, MEASURED
+from warehouse.schema.metrics import CLUBS, EXPORTED
 from warehouse.schema.raw import REFERENCE_TABLES, STUDENT
 
 SAMPLE_NAME = "sample.toml"
@@ -120,7 +120,7 @@ def sample_profile() -> str:
         'student_id = { from = "student_id", optional = true }',
         'club = { from = "club" }  # or with map = { "Wood 1" = "driver" }',
     ]
-    for metric in MEASURED:
-        optional = "" if metric.required else ", optional = true"
-        lines.append(f'{metric.name} = {{ from = "{metric.name}", unit = "{metric.unit}"{optional} }}')
+    for number in EXPORTED:
+        optional = "" if number.required else ", optional = true"
+        lines.append(f'{number.name} = {{ from = "{number.name}", unit = "{number.unit}"{optional} }}')
     return "\n".join(lines) + "\n"

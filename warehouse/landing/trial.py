@@ -19,7 +19,7 @@ from warehouse.landing.bulk_read import NO_ROWS, Counts
 from warehouse.landing.conversion import Reading
 from warehouse.landing.header import plain
 from warehouse.landing.preflight import RefusedError, inspect
-from warehouse.schema.metrics import METRIC
+from warehouse.schema.metrics import EXPORTED_BY_NAME
 from warehouse.settings import Limits
 
 FIRST_ROWS, FIRST_REJECTED = 5, 50
@@ -159,7 +159,7 @@ def _try(
 def _compare_columns(done: FileTrial, tried: profile.Profile, names: Sequence[str]) -> None:
     there = [plain(name) for name in names]
     for name, source in tried.columns.items():
-        unit = METRIC[name].unit if name in METRIC else ""
+        unit = EXPORTED_BY_NAME[name].unit if name in EXPORTED_BY_NAME else ""
         done.columns.append(
             MappedColumn(
                 name, unit, source.source, source.unit or "", source.positive or "", plain(source.source) in there

@@ -1,26 +1,29 @@
 """Units and signs a profile may name, and how each becomes canonical. Not here: which unit a metric has (metrics.py).
 
 Sources: international yard and pound agreement of 1959 (1 yd = 0.9144 m exactly; 1 ft = yd/3; 1 in = yd/36;
-1 mile = 1760 yd); SI for the rest.
+1 mile = 1760 yd); the conventional millimetre of mercury (13.5951 g/cm^3 under 9.80665 m/s^2, 133.322387415 Pa; the
+inch 25.4 of them: NIST SP 811, appendix B); SI for the rest.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from warehouse.schema.metrics import METRIC, Metric
+from warehouse.schema.metrics import EXPORTED_BY_NAME, Circumstance, Metric
 
 
 @dataclass(frozen=True)
 class Unit:
-    """A unit: its kind, and numerator and denominator (whole numbers) that take it to the kind's base unit.
+    """A unit: its kind, and whole numbers that take it to the kind's base unit: (value * times + plus) / over.
 
-    Two whole numbers, not one quotient, so that a limit stated in the file's unit lands exactly on the limit.
+    Whole numbers, not one quotient, so that a limit stated in the file's unit lands exactly on the limit. Only
+    temperatures have their zero elsewhere (`plus`), and a kind's canonical unit has it at the base unit's.
     """
 
     kind: str
     times: int
     over: int
+    plus: int = 0
 
 
 UNITS: dict[str, Unit] = {
@@ -36,6 +39,15 @@ UNITS: dict[str, Unit] = {
     "mm": Unit("length", 1, 1000),
     "deg": Unit("angle", 1, 1),
     "rpm": Unit("spin", 1, 1),
+    "degC": Unit("temperature", 1, 1),
+    "degF": Unit("temperature", 5, 9, -160),
+    "K": Unit("temperature", 20, 20, -5463),
+    "hPa": Unit("pressure", 100, 1),
+    "mbar": Unit("pressure", 100, 1),
+    "Pa": Unit("pressure", 1, 1),
+    "inHg": Unit("pressure", 3386388640341, 10**9),
+    "mmHg": Unit("pressure", 133322387415, 10**9),
+    "%": Unit("share", 1, 100),
 }
 
 SIGNS = {
@@ -61,20 +73,22 @@ PLUS = {
 """Signed metric -> which way is plus, seen by the golfer."""
 
 
-def units_for(metric: Metric) -> tuple[str, ...]:
-    """Return the units a profile may name for a metric: those of its canonical unit's kind."""
-    kind = UNITS[metric.unit].kind
+Number = Metric | Circumstance
+
+
+def units_for(number: Number) -> tuple[str, ...]:
+    """Return the units a profile may name for a number: those of its canonical unit's kind."""
+    kind = UNITS[number.unit].kind
     return tuple(name for name, unit in UNITS.items() if unit.kind == kind)
 
 
-def words_for(metric: Metric) -> tuple[str, ...]:
-    """Return the words `positive` may take for a metric; none for an unsigned one."""
-    return SIGNS[PLUS[metric.name]] if metric.name in PLUS else ()
+def words_for(number: Number) -> tuple[str, ...]:
+    """Return the words `positive` may take for a number; none for an unsigned one."""
+    return SIGNS[PLUS[number.name]] if number.name in PLUS else ()
 
 
-def scale(name: str, unit: str, positive: str | None) -> tuple[int, int]:
-    """Return whole numbers (times, over): file value * times / over = canonical value of metric `name`."""
-    metric = METRIC[name]
-    given, canonical = UNITS[unit], UNITS[metric.unit]
-    times, over = given.times * canonical.over, given.over * canonical.times
-    return (-times if positive and positive != PLUS[name] else times), over
+def scale(name: str, unit: str, positive: str | None) -> tuple[int, int, int]:
+    """Return whole numbers (times, over, plus): (file value * times + plus) / over = canonical value of `name`."""
+    given, canonical = UNITS[unit], UNITS[EXPORTED_BY_NAME[name].unit]
+    times, over, plus = given.times * canonical.over, given.over * canonical.times, given.plus * canonical.over
+    return (-times if positive and positive != PLUS[name] else times), over, plus

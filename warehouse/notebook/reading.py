@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -26,18 +28,36 @@ def read_entries(url: str) -> dict[str, pl.DataFrame]:
         SQLAlchemy URL. A SQLite file that is not there gives empty frames and is not made; tables and columns that an
         older notebook lacks come empty.
     """
+    with _opened(url) as connection:
+        if connection is None:
+            return {name: pl.DataFrame(schema=_shown(table)) for name, table in TABLES.items()}
+        return {name: standing(connection, table) for name, table in TABLES.items()}
+
+
+def read_history(url: str, name: str) -> pl.DataFrame:
+    """Return every entry of a table in the order of entry, corrected and taken back ones too; empty where none is."""
+    with _opened(url) as connection:
+        if connection is None:
+            return pl.DataFrame(schema=frame_schema(TABLES[name]))
+        return all_entries(connection, TABLES[name])
+
+
+@contextmanager
+def _opened(url: str) -> Iterator[Connection | None]:
+    """Give a connection that only reads, at one moment; None where a SQLite file is not there."""
     parsed = make_url(url)
     if parsed.get_backend_name() == "sqlite":
         path = Path(parsed.database or "")
         if not parsed.database or not path.exists():
-            return {name: pl.DataFrame(schema=_shown(table)) for name, table in TABLES.items()}
+            yield None
+            return
         engine = _read_only_sqlite(path)
     else:
         engine = create_engine(url, poolclass=NullPool, isolation_level="REPEATABLE READ")
     with engine.connect() as connection:
         if connection.dialect.name == "postgresql":
             connection = connection.execution_options(postgresql_readonly=True)  # noqa: PLW2901
-        return {name: standing(connection, table) for name, table in TABLES.items()}
+        yield connection
 
 
 def _read_only_sqlite(path: Path) -> Engine:

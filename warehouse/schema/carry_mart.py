@@ -5,6 +5,7 @@ from __future__ import annotations
 from warehouse.schema.core import CLUB_GROUP, DRILL_ID, EPISODE_ID, STUDENT_ID
 from warehouse.schema.declaration import Column, Table
 from warehouse.schema.drill_mart import estimated
+from warehouse.schema.mart import COHORT
 
 CARRY_SOURCE = Table(
     "mart.carry_source",
@@ -27,23 +28,54 @@ CARRY_SOURCE = Table(
     ),
 )  # fmt: skip
 
+def with_interval(name: str, description: str) -> tuple[Column, ...]:
+    """Return a mean over students with the ends of its 95% interval."""
+    return (
+        estimated(name, f"Mean over students: {description}.", "m"),
+        estimated(f"{name}_low", f"Lower end of the 95% interval by student of {name}; null under 5 students.", "m"),
+        estimated(f"{name}_high", f"Upper end of the 95% interval by student of {name}.", "m"),
+    )
+
+
 CARRY_SOURCE_SUMMARY = Table(
     "mart.carry_source_summary",
-    "one drill or cohort and club group: mean parts of the change in carry",
+    "one drill, one cohort's drills, or all free practice, and club group: mean parts of the change in carry, before "
+    "to after as it looks",
     ("grouped_by", "group_id", "club_group"),
     (
-        Column("grouped_by", "VARCHAR", "Whether the group is a drill or a cohort.", values=("drill", "cohort")),
-        Column("group_id", "VARCHAR", "The drill_id or the cohort."),
+        Column("grouped_by", "VARCHAR", "What the group is; a cohort's are its drill episodes.",
+               values=("drill", "cohort", "free practice")),
+        Column("group_id", "VARCHAR", "The drill_id, the cohort (all students too), or free practice."),
         CLUB_GROUP,
         Column("episodes", "BIGINT", "Episodes the row rests on.", low=0),
         Column("students", "BIGINT", "Students the row rests on.", "students", low=0),
         *(
-            estimated(name, f"Mean over students: {name.replace('_', ' ')}.", "m")
+            column
             for name in ("carry_change", "from_club_speed", "from_contact", "from_attack_angle", "from_dynamic_loft",
                          "from_spin", "remainder")
+            for column in with_interval(name, f"{name.replace('_', ' ')}, as in mart.carry_source")
         ),
+        *with_interval("from_delivery", "contact, attack angle, dynamic loft and spin together: all but club speed"),
     ),
 )  # fmt: skip
+
+COHORT_CARRY = Table(
+    "mart.cohort_carry",
+    "one cohort, week or month and club group: measured carry beside the same launches on standard air",
+    ("cohort", "period", "starts_on", "club_group"),
+    (
+        COHORT,
+        Column("period", "VARCHAR", "How long the row's stretch is: a week or a month.", values=("week", "month")),
+        Column("starts_on", "DATE", "Its first day: a Monday, or the first of the month."),
+        CLUB_GROUP,
+        Column("students", "BIGINT", "Students with usable shots that have both carries.", "students", low=1),
+        Column("shots", "BIGINT", "Usable shots that have both carries.", "shots", low=1),
+        estimated("air_density", "Mean density of the air the shots flew through, as in core.shot.", "kg/m^3"),
+        *with_interval("carry", "carry as the bays gave it, offsets not taken off: weather and balls are in it"),
+        *with_interval("standard_carry", "the same launches on standard air with a premium ball, by the flight model"),
+        *with_interval("difference", "carry less standard_carry: what air, balls, bays and the model's own error add"),
+    ),
+)
 
 CARRY_BY_DELIVERY = Table(
     "mart.carry_by_delivery",
@@ -77,4 +109,4 @@ CARRY_BY_ATTACK = Table(
     ),
 )  # fmt: skip
 
-TABLES = (CARRY_SOURCE, CARRY_SOURCE_SUMMARY, CARRY_BY_DELIVERY, CARRY_BY_ATTACK)
+TABLES = (CARRY_SOURCE, CARRY_SOURCE_SUMMARY, COHORT_CARRY, CARRY_BY_DELIVERY, CARRY_BY_ATTACK)

@@ -82,10 +82,15 @@ SHOT = Table(
                "not full swings.", nullable=True),
         *(metric_column(metric) for metric in MEASURED),
         *(metric_column(metric) for metric in DERIVED if metric.name != "carry_gap"),
-        Column("model_carry", "DOUBLE", "Carry of the measured launch by the flight model, at the site's air.", "m",
-               True, 0),
+        Column("air_density", "DOUBLE", "Density of the air the model flies it through: the bay's set air, else what "
+               "an outdoor export measured, else the standard atmosphere at the site's altitude.", "kg/m^3", True, 0.4,
+               2),
+        Column("model_carry", "DOUBLE", "Carry of the measured launch by the flight model, in that air. The model is "
+               "good for differences, and measured for drivers: irons and wedges are outside its range.", "m", True, 0),
         Column("model_spin", "VARCHAR", "Whether the model's spin was measured or taken from the delivery.",
                nullable=True, values=("measured", "modelled")),
+        Column("standard_carry", "DOUBLE", "What the same launch with a premium ball carries on standard air at sea "
+               "level, by the flight model; driver only unless a range is set for other clubs.", "m", True, 0),
         Column("carry_available", "DOUBLE", "What this club speed could carry with the best reachable delivery, by the "
                "flight model; driver only unless a range is set for other clubs.", "m", True, 0),
         metric_column(METRIC["carry_gap"]),

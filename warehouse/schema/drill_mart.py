@@ -1,4 +1,4 @@
-"""Mart tables about drills: what they did, to whom, how surely; and what needs attention. Carry is in carry_mart.py."""
+"""Mart tables about drills: what they did, to whom, how surely. Carry is in carry_mart.py."""
 
 from __future__ import annotations
 
@@ -218,36 +218,6 @@ SUBGROUP_EFFECT = Table(
     ),
 )
 
-URGENCY = Column("urgency", "INTEGER", "1 is most urgent.", low=1)
-NEED = (
-    Column("kind", "VARCHAR", "What kind of thing it is."),
-    Column("subject_id", "VARCHAR", "The drill, student or bay."),
-    Column("metric", "VARCHAR", "The metric, or empty."),
-    Column("since", "DATE", "Since when it has been so.", nullable=True),
-    Column("sentence", "VARCHAR", "Why, in one sentence."),
-)
-NEED_KEY = ("kind", "subject_id", "metric")
-
-DRILL_ATTENTION = Table(
-    "mart.drill_attention",
-    "one drill that hurts, does nothing, or is used on thin evidence",
-    NEED_KEY,
-    (URGENCY, *NEED),
-)
-BAY_ATTENTION = Table(
-    "mart.bay_attention", "one bay that is silent, drifts, or keeps the wrong time", NEED_KEY, (URGENCY, *NEED)
-)
-STUDENT_ATTENTION = Table(
-    "mart.student_attention", "one student whose number slides beyond day-to-day noise", NEED_KEY, (URGENCY, *NEED)
-)
-ATTENTION = Table(
-    "mart.attention",
-    "one thing that needs somebody's attention",
-    NEED_KEY,
-    (Column("rank", "INTEGER", "Order of urgency; the first seven are shown.", low=1), *NEED),
-)
-
 TABLES = (
     DRILL, DRILL_STOP, DRILL_EFFECT, DRILL_FORECAST, STUDENT_RESPONSE, DRILL_SIDE_EFFECT, SUBGROUP_EFFECT,
-    DRILL_ATTENTION, BAY_ATTENTION, STUDENT_ATTENTION, ATTENTION,
 )  # fmt: skip

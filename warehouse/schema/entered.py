@@ -87,4 +87,20 @@ ENTERED_OBSERVATION = Table(
     published=False,
 )
 
-TABLES = (SET_ASIDE, ENTERED_DRILL, STOP, GOAL, ENTERED_OBSERVATION)
+DRAWN_LOT = Table(
+    "raw.drawn_lot",
+    "one drill that a student drew in a drill trial",
+    ("student_id", "drill_id", "drawn_at"),
+    (
+        STUDENT_ID,
+        DRILL_ID,
+        Column("uses", "INTEGER", "How many times the trial has it done.", low=1),
+        Column("drawn_on", "DATE", "The day of the draw, local to the site."),
+        Column("drawn_at", "TIMESTAMP", "When the lot was written down, UTC."),
+        Column("ends_on", "DATE", "The trial's last day; null while it runs.", nullable=True),
+        Column("given_up_at", "TIMESTAMP", "When the student's own agreement was taken back, UTC.", nullable=True),
+    ),
+    published=False,
+)
+
+TABLES = (SET_ASIDE, ENTERED_DRILL, STOP, GOAL, ENTERED_OBSERVATION, DRAWN_LOT)

@@ -101,6 +101,33 @@ METRICS: tuple[Metric, ...] = (
            "by the model.", {"driver": "down"}, derived=True, of_ball=True),
 )  # fmt: skip
 
+
+@dataclass(frozen=True)
+class Circumstance:
+    """What an export may say of the air a ball flew through: nothing of the golfer's, so no metric.
+
+    Limits as a metric's: a row with a value outside them is rejected.
+    """
+
+    name: str
+    label: str
+    unit: str
+    low: float
+    high: float
+    description: str
+    required: bool = False
+
+
+AIR: tuple[Circumstance, ...] = (
+    Circumstance("air_temperature", "air temperature", "degC", -40, 60, "Temperature of the air at the bay."),
+    Circumstance("air_pressure", "air pressure", "hPa", 450, 1100,
+                 "Pressure of the air at the bay itself, not reduced to sea level."),
+    Circumstance("air_humidity", "relative humidity", "%", 0, 100, "Relative humidity of the air at the bay."),
+)  # fmt: skip
+
 METRIC: dict[str, Metric] = {metric.name: metric for metric in METRICS}
 MEASURED: tuple[Metric, ...] = tuple(metric for metric in METRICS if not metric.derived)
 DERIVED: tuple[Metric, ...] = tuple(metric for metric in METRICS if metric.derived)
+EXPORTED: tuple[Metric | Circumstance, ...] = (*MEASURED, *AIR)
+"""Every number an export may give of a shot."""
+EXPORTED_BY_NAME: dict[str, Metric | Circumstance] = {number.name: number for number in EXPORTED}

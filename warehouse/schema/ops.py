@@ -39,6 +39,11 @@ PUBLICATION = Table(
         Column("episodes", "BIGINT", "Drill episodes in it.", low=0),
         Column("nights_built", "BIGINT", "Nights built or built again for it.", low=0),
         Column("warnings", "VARCHAR", "Checks that warned, in words; empty if none."),
+        Column("seconds", "DOUBLE", "How long its run took, up to the publication itself.", "s", True, 0),
+        Column("rows_loaded", "BIGINT", "Rows of exports that its run loaded.", "rows", True, 0),
+        Column("bytes_read", "BIGINT", "Bytes of the exports that its run read.", "B", True, 0),
+        Column("checks", "BIGINT", "Checks made before it.", "checks", True, 0),
+        Column("checks_warned", "BIGINT", "Checks that found something and let it pass.", "checks", True, 0),
     ),
 )
 
@@ -77,7 +82,22 @@ RUN_STEP = Table(
         Column("seconds", "DOUBLE", "How long it took.", "s", low=0, severity=WARNING),
         Column("rows", "BIGINT", "Rows it made, or loaded.", "rows", nullable=True, low=0),
         Column("bytes", "BIGINT", "Bytes of the exports it read.", "B", nullable=True, low=0),
+        Column("checks", "BIGINT", "Checks made of what it made.", "checks", nullable=True, low=0),
+        Column("checks_warned", "BIGINT", "Those that found something.", "checks", nullable=True, low=0),
     ),
 )
 
-TABLES = (EXPORT_FILE, REJECTED_ROW, PUBLICATION, BUILT_NIGHT, CHECK_RESULT, RUN_STEP)
+CURRENT_THROUGH = Table(
+    "ops.current_through",
+    "one part of the publication, and through which night it is current",
+    ("part",),
+    (
+        Column("part", "VARCHAR", "Sessions and blocks (renewed as files land) or evidence (renewed every night).",
+               values=("sessions and blocks", "evidence")),
+        Column("through_night", "DATE", "The latest night in it.", nullable=True),
+        Column("made_at", "TIMESTAMP", "When it was renewed, UTC."),
+        Column("made_by", "VARCHAR", "Of the code that made it, as a hash."),
+    ),
+)  # fmt: skip
+
+TABLES = (EXPORT_FILE, REJECTED_ROW, PUBLICATION, BUILT_NIGHT, CHECK_RESULT, RUN_STEP, CURRENT_THROUGH)

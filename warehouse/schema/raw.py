@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from warehouse.schema.core import BAY_ID, CLUB, CLUB_GROUP, NIGHT, SITE_ID, metric_column
 from warehouse.schema.declaration import Column, Table
-from warehouse.schema.metrics import CLUBS, MEASURED, METRIC, Metric
+from warehouse.schema.metrics import AIR, CLUBS, MEASURED, METRIC, Metric
 
 PATH = Column("path", "VARCHAR", "The export, under landing/shots.")
 LINE = Column("line", "BIGINT", "Line in the file it came from, the header counted.", low=1)
@@ -34,6 +34,7 @@ SHOT = Table(
         Column("student_id", "VARCHAR", "Whom the bay named, if anyone.", nullable=True),
         CLUB,
         *(said_column(metric) for metric in MEASURED),
+        *(Column(air.name, "DOUBLE", air.description, air.unit, True, air.low, air.high) for air in AIR),
     ),
     night="night",
     published=False,

@@ -23,13 +23,22 @@ from warehouse.trials import secret
 from warehouse.trials.plan import Plan
 
 MOST_WORDS = 500
+OVERVIEW = {
+    "trial_id": pl.String, "state": pl.String, "title": pl.String, "metric": pl.String, "club_group": pl.String,
+    "begun_on": pl.Date, "ended_on": pl.Date, "entered": pl.Int64, "students": pl.Int64,
+}  # fmt: skip
 
 
-def begin(store: Store, home: Path, plan: Plan, *, begun_on: date, by: str) -> str:
-    """Begin a trial: make its secret, write plan and commitment down; return the commitment to be shown."""
+def begin(
+    store: Store, home: Path, plan: Plan, *, begun_on: date, by: str, known_secret: bytes | None = None
+) -> str:  # fmt: skip
+    """Begin a trial: make its secret, write plan and commitment down; return the commitment to be shown.
+
+    `known_secret`: an invented academy's only (secret.make).
+    """
     if plan.trial_id in set(current(store, "trial")["trial_id"]):
         raise NotebookRefused(f"There is a trial {plan.trial_id} already; give this one another id.")
-    made = secret.make(home, plan.trial_id)
+    made = secret.make(home, plan.trial_id, known_secret)
     committed = trial_draw.commitment(made, json.loads(plan.as_json()))
     values = {"trial_id": plan.trial_id, "plan": plan.as_json(), "commitment": committed, "begun_on": begun_on}
     enter(store, "trial", by, values)
@@ -47,6 +56,7 @@ def agree(store: Store, *, trial_id: str, student_id: str, agreed_by: str, agree
 
 def take_back(store: Store, *, trial_id: str, student_id: str, by: str) -> int:
     """Take back every agreement for a student in one tap; return how many stood."""
+    _trial(store, trial_id)
     standing = _of(store, "trial_agreement", trial_id).filter(pl.col("student_id") == student_id)
     for entry_id in standing["entry_id"]:
         withdraw(store, "trial_agreement", entry_id, by)
@@ -163,11 +173,33 @@ def trial(store: Store, trial_id: str) -> tuple[dict[str, Any], Plan]:
     return _trial(store, trial_id)
 
 
+def state_of(entry: dict[str, Any], today: date) -> str:
+    """Return whether a trial is planned, running or finished on a day."""
+    if entry["ended_on"] is not None:
+        return "finished"
+    return "planned" if entry["begun_on"] > today else "running"
+
+
+def overview(store: Store, today: date) -> pl.DataFrame:
+    """Return every trial, the latest first: trial_id, state, title, metric, club_group, begun_on, ended_on, entered,
+    students (planned)."""
+    entered = dict(current(store, "trial_participant").group_by("trial_id").len().iter_rows())
+    rows = []
+    for entry in current(store, "trial").sort("begun_on", "trial_id", descending=[True, False]).iter_rows(named=True):
+        plan = Plan.of_json(entry["plan"])
+        rows.append(
+            (plan.trial_id, state_of(entry, today), plan.title, plan.metric, plan.club_group, entry["begun_on"],
+             entry["ended_on"], entered.get(plan.trial_id, 0), plan.students)
+        )  # fmt: skip
+    return pl.DataFrame(rows, schema=OVERVIEW, orient="row")
+
+
 def lots_so_far(store: Store, trial_id: str) -> pl.DataFrame:
     """Lots drawn so far, in the order drawn: student_id, stratum, place, block, arm, entered_at. For page and CSV.
 
     There is no list of lots to come: none exists.
     """
+    _trial(store, trial_id)
     drawn = _of(store, "trial_lot", trial_id).sort("entered_at", "stratum", "place")
     return drawn.select("student_id", "stratum", "place", "block", "arm", "entered_at")
 

@@ -31,6 +31,15 @@ class State:
     safety: dict[str, Safety]
 
 
+def known_through(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str, today: date) -> date:
+    """Return the last day of which anything is known: the night published, or the latest entry; today at most."""
+    row, _ = book.trial(store, trial_id)
+    entered = current(store, "trial_participant").filter(pl.col("trial_id") == trial_id)["entered_on"].max()
+    found = con.execute("select max(through_night) from ops.publication").fetchone()
+    days = (found[0] if found else None, row["begun_on"], entered)
+    return min(today, max(day for day in days if day is not None))
+
+
 def state(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str, today: date) -> State:
     """Return how a trial does on a day."""
     row, plan = book.trial(store, trial_id)
@@ -72,9 +81,11 @@ def take_look(
     Raises
     ------
     NotebookRefused
-        The last look was taken already.
+        The trial has ended, or the last look was taken already.
     """
-    _, plan = book.trial(store, trial_id)
+    row, plan = book.trial(store, trial_id)
+    if row["ended_on"] is not None:
+        raise NotebookRefused(f"Trial {trial_id} ended on {row['ended_on']}; read its result instead of looking.")
     before = current(store, "trial_look").filter((pl.col("trial_id") == trial_id) & (pl.col("decision") != TOO_EARLY))
     if (before["information"] >= 1).any():
         raise NotebookRefused("The last look was taken already; read the trial's result.")

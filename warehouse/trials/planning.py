@@ -113,7 +113,9 @@ def plan_of(
     own = replace(known, response=response)
     visits = candidates(con, metric, club_group)["per_week"].to_numpy()
     students = trial_power.students_needed(matters_from, design, own)
-    weeks = trial_power.weeks_needed(students * design.followed, visits, design, agree)
+    # All who are drawn must be here and agree; the trial is over once those expected to be followed have been.
+    enough = visits.size * agree >= students
+    weeks = trial_power.weeks_needed(students * design.followed, visits, design, agree) if enough else float("inf")
     sizes = [n for n in SIZES if trial_power.degrees_of_freedom(n, design) >= 1]
     never = float("inf")
     return {

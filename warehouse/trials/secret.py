@@ -24,8 +24,14 @@ def _path(home: Path, trial_id: str) -> Path:
     return home / "trials" / f"{trial_id}.secret"
 
 
-def make(home: Path, trial_id: str) -> bytes:
+def make(home: Path, trial_id: str, known: bytes | None = None) -> bytes:
     """Make a trial's secret and return it.
+
+    Parameters
+    ----------
+    known
+        For an invented academy only, whose lots are to be the same each time it is made: a secret that somebody knows.
+        No page and no command gives one; even who knows it cannot tell the lot of an entry not yet written.
 
     Raises
     ------
@@ -34,7 +40,7 @@ def make(home: Path, trial_id: str) -> bytes:
     """
     path = _path(home, trial_id)
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-    secret = secrets.token_bytes(LEAST_SECRET)
+    secret = known or secrets.token_bytes(LEAST_SECRET)
     with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="ascii") as file:
         file.write(secret.hex())
         file.flush()

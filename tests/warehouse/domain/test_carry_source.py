@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from warehouse.domain.carry_source import PARTS, shapley, split
+from warehouse.domain.carry_source import PARTS, shapley, split, summary
 from warehouse.domain.delivery import MEASURED_SPIN_SHARE, launch
 from warehouse.domain.flight import fly
 
@@ -111,3 +111,30 @@ def test_many_episodes_are_split_as_each_alone():
     assert isinstance(both, pl.DataFrame)
     for name in PARTS:
         assert both[name][1] == pytest.approx(second[name][0], abs=1e-9)
+
+
+def episode(student, change, spin, **group):
+    """Return an episode whose parts add up to its change."""
+    parts = dict(zip((f"from_{part}" for part in PARTS), (1.0, -2.0, 3.0, 0.5, spin), strict=True))
+    remainder = change - sum(value for value in parts.values() if value is not None)
+    place = {"grouped_by": "drill", "group_id": "D1", "club_group": "driver", "student_id": student} | group
+    return place | parts | {"carry_change": change, "remainder": remainder}
+
+
+def test_the_mean_parts_of_a_group_add_up_even_where_spin_was_not_always_measured():
+    rows = [episode(f"S{n % 6}", 4.0 + n, None if n % 3 else 2.0 + n) for n in range(14)]
+    row = summary(pl.DataFrame(rows)).row(0, named=True)
+    assert sum(row[f"from_{part}"] for part in PARTS) + row["remainder"] == pytest.approx(
+        row["carry_change"], abs=1e-12
+    )
+    others = [f"from_{part}" for part in PARTS if part != "club_speed"]
+    assert row["from_delivery"] == pytest.approx(sum(row[name] for name in others), abs=1e-12)
+    assert (row["episodes"], row["students"]) == (14, 6)
+    assert row["carry_change_low"] < row["carry_change"] < row["carry_change_high"]
+
+
+def test_a_student_with_many_episodes_counts_once_in_a_group_and_an_episode_in_each_of_its_groups():
+    rows = [episode("S0", 10.0, 1.0) for _ in range(9)] + [episode("S1", 0.0, 1.0)]
+    rows += [episode("S1", 0.0, 1.0, grouped_by="cohort", group_id="spring")]
+    found = summary(pl.DataFrame(rows)).sort("grouped_by")
+    assert found.select("grouped_by", "carry_change", "students").rows() == [("cohort", 0.0, 1), ("drill", 5.0, 2)]

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from warehouse.domain import ball
 from warehouse.domain.delivery import MEASURED_SPIN_SHARE, launch, solid_face_restitution
 from warehouse.domain.flight import fly
 from warehouse.domain.reachable import Reach, best_over_loft
@@ -115,3 +116,10 @@ def test_a_missing_input_gives_a_missing_launch(hole):
     ball = launch(*given_)
     for name in ("ball_speed", "launch_angle", "launch_direction", "spin_rate", "spin_axis"):
         assert np.isnan(getattr(ball, name)).tolist() == [True, False]
+
+
+def test_the_ball_is_as_heavy_and_as_small_as_the_rules_allow():
+    # Rules of golf, equipment: mass at most 45.93 g, diameter at least 42.67 mm.
+    assert ball.MASS <= 45.93e-3
+    assert pytest.approx(45.93e-3) == ball.MASS
+    assert 42.67e-3 <= 2 * ball.RADIUS < 42.675e-3

@@ -98,6 +98,27 @@ def test_a_machine_without_numba_flies_with_numpy_alone():
     assert float(out) == pytest.approx(float(fly(ball_speed=70.0, launch_angle=12.0, spin_rate=2600.0).carry), abs=1e-8)
 
 
+def test_a_machine_without_numba_makes_the_same_columns_and_readings():
+    code = (
+        "import sys; sys.modules['numba'] = None if sys.argv[1] == 'without' else __import__('numba')\n"
+        "import polars as pl\n"
+        "from warehouse.domain.shot_columns import shot_columns\n"
+        "from warehouse.domain.reading import read_deliveries\n"
+        "shot = {'club_speed': 45.0, 'attack_angle': -3.0, 'dynamic_loft': 12.0, 'club_path': 0.0, 'face_angle': 1.0, "
+        "'ball_speed': 64.0, 'launch_angle': 10.0, 'launch_direction': 0.8, 'spin_rate': 2900.0, 'spin_axis': 3.0, "
+        "'air_density': 1.1, 'club_group': 'driver'}\n"
+        "frame = pl.DataFrame([shot])\n"
+        "print(shot_columns(frame).select(pl.col(pl.Float64).round(6)).row(0))\n"
+        "print(read_deliveries(frame)['sentence'].to_list())"
+    )
+    said = [
+        subprocess.run([sys.executable, "-c", code, way], capture_output=True, text=True, check=True).stdout
+        for way in ("with", "without")
+    ]
+    assert said[0] == said[1]
+    assert "of carry" in said[0]
+
+
 def test_importing_flight_brings_in_neither_numba_nor_scipy():
     code = (
         "import sys, warehouse.domain.flight, warehouse.domain.shot_columns, warehouse.domain.reading\n"

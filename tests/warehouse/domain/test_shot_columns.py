@@ -77,3 +77,21 @@ def test_an_empty_night_has_typed_empty_columns():
     out = columns({}).clear()
     empty = shot_columns(pl.DataFrame([SHOT]).clear())
     assert empty.schema == out.schema
+
+
+def test_the_standard_carry_is_of_the_same_launch_at_sea_level_with_a_premium_ball():
+    out = columns({"ball_factor": 0.96}, {"ball_factor": None}, {"air_density": 1.225})
+    premium = fly(ball_speed=[64 / 0.96, 64, 64], launch_angle=10, spin_rate=2900, spin_axis=3, air_density=1.225).carry
+    assert out["standard_carry"].to_list() == pytest.approx(premium.tolist())
+    assert out["standard_carry"][2] == out["model_carry"][2]
+
+
+def test_a_warm_day_moves_the_model_carry_and_not_the_standard_one():
+    cold, warm = columns({"air_density": 1.27}, {"air_density": 1.15}).iter_rows(named=True)
+    assert warm["model_carry"] > cold["model_carry"] + 2
+    assert warm["standard_carry"] == cold["standard_carry"]
+
+
+def test_clubs_outside_the_models_measured_range_have_no_standard_carry():
+    out = columns({"club_group": "iron"}, {"club_group": "wedge"}, {"ball_speed": None})
+    assert out["standard_carry"].to_list() == [None, None, None]

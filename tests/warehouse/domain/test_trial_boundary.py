@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
-from warehouse.domain import trial_boundary
+from warehouse.domain import trial_always, trial_boundary
 
 
 @pytest.mark.parametrize(
@@ -47,6 +48,46 @@ def test_spending_boundaries_are_those_of_standard_software() -> None:
 )
 def test_what_looks_cost_in_students_is_as_published(kind: str, looks: int, ratio: float) -> None:
     assert trial_boundary.inflation(kind, looks, power=0.9) == pytest.approx(ratio, abs=1e-3)
+
+
+@pytest.mark.parametrize(("kind", "ratio"), [("pocock", 1.166), ("obrien-fleming", 1.017)])
+def test_what_three_looks_cost_at_the_power_planned_with_is_as_published(kind: str, ratio: float) -> None:
+    # Jennison & Turnbull 2000, tables 2.2 and 2.4, alpha .05, power .8, three looks. From memory.
+    assert trial_boundary.inflation(kind, 3) == pytest.approx(ratio, abs=1e-3)
+
+
+def limits_of(kind: str, share: np.ndarray, times: float, fixed: float) -> np.ndarray:
+    """Return the limits of |z| that a look goes by: alpha spent, or the always-valid interval itself at that error."""
+    if kind in trial_boundary.SPENDINGS:
+        return trial_boundary.spending_boundary(kind, share)
+    errors = 1 / (fixed * np.sqrt(times * share))
+    return np.array([trial_always.confidence_sequence(0.0, error, 1.0).high / error for error in errors])
+
+
+@pytest.mark.parametrize("kind", [*trial_boundary.SPENDINGS, "always valid"])
+def test_with_the_students_added_for_looks_the_power_is_the_one_promised(kind: str) -> None:
+    """Counted on simulated paths by the limits that looks go by, not by the boundary that the cost is reckoned with."""
+    share, fixed, paths = np.arange(1, 4) / 3, norm.ppf(0.975) + norm.ppf(0.80), 40_000
+    by_plan = kind in trial_boundary.SPENDINGS
+    times = trial_boundary.inflation(kind, 3) if by_plan else trial_boundary.inflation_always_valid(3)
+    rng = np.random.default_rng(11)
+    noise = np.cumsum(rng.normal(size=(paths, 3)), axis=1) / np.sqrt(np.arange(1, 4))
+
+    def found(more: float, effect: float) -> float:
+        z = noise + effect * fixed * np.sqrt(more * share)
+        return float((np.abs(z) >= limits_of(kind, share, more, fixed)).any(axis=1).mean())
+
+    # Three binomial errors of 40,000 paths are .006; alpha spent and the boundary of the cost differ by .003.
+    assert found(times, 1.0) == pytest.approx(0.80, abs=0.009)
+    assert found(times, 0.0) <= 0.05 + 0.0033
+    if kind != "obrien-fleming":  # its looks cost under .02
+        assert found(1.0, 1.0) < 0.76
+
+
+def test_an_always_valid_rule_looked_at_once_costs_what_its_limit_says() -> None:
+    fixed, times = norm.ppf(0.975) + norm.ppf(0.80), trial_boundary.inflation_always_valid(1)
+    limit = limits_of("always valid", np.ones(1), times, fixed)[0]
+    assert times == pytest.approx(((limit + norm.ppf(0.80)) / fixed) ** 2, rel=1e-6)
 
 
 @pytest.mark.parametrize("kind", trial_boundary.SPENDINGS)

@@ -39,3 +39,18 @@ def test_a_file_outside_any_night_is_held_to_none(academy: Academy) -> None:
     path.write_text(HEADER + shot(90000))
     done = trial.check_exports(academy.landing / "profiles" / "plain.toml", [path])
     assert done.files[0].rows.loaded == 1
+
+
+def test_a_trial_shows_what_an_export_says_of_the_air_and_only_then(academy: Academy) -> None:
+    named = 'air_temperature = { from = "temp", unit = "degF" }\n'
+    academy.profile("warm", PLAIN + named)
+    path = academy.export("01.csv", HEADER.replace("\n", ",temp\n") + shot(1).replace("\n", ",68\n"))
+    tried = {
+        name: trial.check_exports(academy.landing / "profiles" / f"{name}.toml", [academy.landing / "shots" / path])
+        for name in ("warm", "plain")
+    }
+    (warm,), (plain,) = tried["warm"].files, tried["plain"].files
+    assert warm.first_rows[0]["air_temperature"] == 20.0
+    assert {column.name: column.unit for column in warm.columns}["air_temperature"] == "degC"
+    assert "air_temperature" not in plain.first_rows[0]
+    assert plain.unused == ["temp"]

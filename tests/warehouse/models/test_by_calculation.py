@@ -134,7 +134,8 @@ def clocks(warehouse, ahead: dict[str, int], named: bool) -> dict[str, tuple]:
     warehouse.execute("create or replace table stage.night as select distinct night from raw.shot")
     warehouse.execute(
         "create or replace table stage.shot_flight as select row_number() over () as shot_number, "
-        "null::double as model_carry, null as model_spin, null::double as carry_available from raw.shot"
+        "null::double as air_density, null::double as model_carry, null as model_spin, null::double as standard_carry, "
+        "null::double as carry_available from raw.shot"
     )
     found = made(
         warehouse, "stage.attributed_shot", "stage.set_aside", "stage.drill_interval", "stage.session_shot",

@@ -124,7 +124,7 @@ def rows_of(connection: duckdb.DuckDBPyConnection, sql: str) -> list[tuple]:
 def test_the_rows_given_make_the_rows_expected(warehouse: duckdb.DuckDBPyConnection, case: Path) -> None:
     name = f"{case.parent.parent.name}.{case.parent.name}"
     chosen = settings.load(case)
-    build.prepare(warehouse, chosen)
+    build.give(warehouse, chosen)
     make(warehouse, case, name, chosen)
     types = dict(warehouse.execute(f"select column_name, column_type from (describe {name})").fetchall())
     rows = f"read_csv('{case / 'expected.csv'}', header = true, all_varchar = true)"

@@ -25,8 +25,10 @@ derived as (
         face_angle - club_path as face_to_path,
         dynamic_loft - attack_angle as spin_loft,
         ball_speed / club_speed as smash_factor,
+        flight.air_density,
         flight.model_carry,
         flight.model_spin,
+        flight.standard_carry,
         flight.carry_available,
         flight.carry_available - flight.model_carry as carry_gap
     from mirrored
@@ -56,7 +58,7 @@ select
     placed.set_aside_reason,
     derived.* exclude (
         shot_number, night, path, line, bay_id, site_id, struck_at, struck_at_local, lesson_id, student_id, coach_id,
-        unattributed_reason, club, side
+        unattributed_reason, club, side, air_temperature, air_pressure, air_humidity
     ) replace (
         within_limits('face_to_path', derived.face_to_path) as face_to_path,
         within_limits('spin_loft', derived.spin_loft) as spin_loft,

@@ -12,6 +12,9 @@ select
     kind,
     subject_id,
     metric,
+    club_group,
     since,
-    sentence
+    counted,
+    amount,
+    reason
 from things

@@ -6,7 +6,7 @@ with silent as (
         bay_id as subject_id,
         '' as metric,
         min(night) as since,
-        format('Bay {} sent nothing on {} of the last 7 nights on which it had lessons.', bay_id, count(*)) as sentence
+        count(*) as counted
     from mart.bay_night
     where state in ('silent', 'refused') and night > (select max(night) from mart.bay_night) - 7
     group by bay_id
@@ -19,7 +19,7 @@ drifting as (
         bay_id as subject_id,
         min(metric) as metric,
         min(from_date) filter (from_date > date '1900-01-01') as since,
-        format('Bay {} drifts in {} of its numbers; have its device checked.', bay_id, count(*)) as sentence
+        count(*) as counted
     from mart.bay_offset
     where drifting
     group by bay_id
@@ -31,9 +31,7 @@ out_of_step as (
         'bay clock is off' as kind,
         bay_id as subject_id,
         '' as metric,
-        null::date as since,
-        format('The clock of bay {} seems {:.0f} seconds {} the lesson book; set it, or enter it in academy.toml.', bay_id,
-            abs(ahead_seconds), case when ahead_seconds > 0 then 'ahead of' else 'behind' end) as sentence
+        ahead_seconds as amount
     from mart.bay_clock
     where out_of_step
 )

@@ -4,24 +4,32 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain import air, carry_source
+from warehouse.domain import carry_source
 from warehouse.settings import Settings
 
 READS = {
     "blocks": """
+with airs as (
+    select
+        session_id,
+        avg(air_density::decimal(18, 9)) as air_density
+    from core.shot
+    where club_group = 'driver'
+    group by session_id
+)
+
 select
     episode.episode_id,
     episode.drill_id,
     episode.student_id,
     episode.club_group,
-    site.altitude_m,
+    airs.air_density,
     measured.metric,
     measured.pre_centre,
     measured.post_centre
 from core.episode_metric as measured
 join core.drill_episode as episode using (episode_id)
-join raw.bay as bay using (bay_id)
-join raw.site as site on bay.site_id = site.site_id
+join airs on episode.session_id = airs.session_id
 where
     episode.club_group = 'driver'
     and measured.metric in (
@@ -30,7 +38,7 @@ where
     and measured.excluded_reason is null
 """
 }
-EPISODE = ["episode_id", "drill_id", "student_id", "club_group", "altitude_m"]
+EPISODE = ["episode_id", "drill_id", "student_id", "club_group", "air_density"]
 
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
@@ -47,7 +55,7 @@ def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
             for metric in carry_source.INPUTS
         }
 
-    density = air.density(altitude_m=wide["altitude_m"].cast(pl.Float64).to_numpy())
+    density = wide["air_density"].fill_null(float("nan")).to_numpy()
     parts = carry_source.split(block("pre_centre"), block("post_centre"), air_density=density)
     named = {part: f"from_{part}" for part in carry_source.PARTS}
     whole = pl.concat([wide.select(EPISODE[:-1]), parts.rename(named)], how="horizontal")

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import polars as pl
 
-from warehouse.domain import air, reading
+from warehouse import delivery_rows
 from warehouse.settings import Settings
 
 READS = {
@@ -20,13 +18,22 @@ with latest as (
     join core.session as session using (session_id)
     where block.night > (select max(night) - 60 from core.session)
     group by all
+),
+
+airs as (
+    select
+        session_id,
+        avg(air_density::decimal(18, 9)) as air_density
+    from core.shot
+    where night > (select max(night) - 60 from core.session)
+    group by session_id
 )
 
 select
     latest.student_id,
     latest.club_group,
     latest.session_id,
-    site.altitude_m,
+    airs.air_density,
     block.metric,
     sum(
         block.shots * (block.centre - mirror_sign(block.metric, student.handed) * coalesce(epoch.bay_offset, 0))
@@ -34,36 +41,15 @@ select
 from latest
 join core.block as block using (session_id, club_group)
 join raw.student as student on latest.student_id = student.student_id
-join raw.bay as bay on block.bay_id = bay.bay_id
-join raw.site as site on bay.site_id = site.site_id
+join airs using (session_id)
 asof left join core.bay_epoch as epoch
     on block.bay_id = epoch.bay_id and block.metric = epoch.metric and block.night >= epoch.from_date
-group by latest.student_id, latest.club_group, latest.session_id, site.altitude_m, block.metric
+group by latest.student_id, latest.club_group, latest.session_id, airs.air_density, block.metric
 """
 }
-KEY = ["student_id", "club_group", "session_id", "altitude_m"]
-
-
-def lines(centres: pl.DataFrame, settings: Settings) -> Iterator[dict]:
-    """Yield the sentences of every student and club group."""
-    limits = settings.flight
-    for (student_id, club_group, session_id, altitude_m), part in centres.group_by(KEY, maintain_order=True):
-        high = limits.student_attack_high.get(str(student_id), limits.attack_high.get(str(club_group), 0.0))
-        told = reading.read_delivery(
-            dict(zip(part["metric"], part["centre"], strict=True)),
-            str(club_group),
-            air_density=float(air.density(altitude_m=altitude_m)),
-            attack_high=high,
-            units=settings.units.system,
-        )
-        for place, line in enumerate(told, start=1):
-            yield {
-                "student_id": student_id, "club_group": club_group, "session_id": session_id, "place": place,
-                "kind": line.kind, "metric": line.metric, "cost": line.cost, "sentence": line.text,
-            }  # fmt: skip
+KEY = ["student_id", "club_group", "session_id", "air_density"]
 
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
-    """Read every student's latest session."""
-    told = list(lines(frames["centres"].sort(*KEY, "metric"), settings))
-    return pl.DataFrame(told) if told else pl.DataFrame(schema={"student_id": pl.String})
+    """Read every student's latest session, all in one."""
+    return delivery_rows.read(frames["centres"], KEY, settings).drop("air_density")

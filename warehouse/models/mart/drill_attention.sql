@@ -2,7 +2,6 @@
 with effects as (
     select
         effect.*,
-        drill.name,
         drill.uses_per_week,
         drill.last_used
     from mart.drill_effect as effect
@@ -17,10 +16,8 @@ stopped as (
         stop.drill_id as subject_id,
         stop.kind as metric,
         stop.last_on as since,
-        format('{} was stopped {} times for {}; look into it before it is used again.', drill.name, stop.stops,
-            stop.kind) as sentence
+        stop.stops as counted
     from mart.drill_stop as stop
-    join mart.drill as drill using (drill_id)
 ),
 
 hurting as (
@@ -29,9 +26,9 @@ hurting as (
         'drill goes the wrong way' as kind,
         drill_id as subject_id,
         metric,
+        club_group,
         last_used as since,
-        format('{} moves {} the wrong way and is still used {:.1f} times a week.', name, replace(metric, '_', ' '),
-            uses_per_week) as sentence
+        uses_per_week as amount
     from effects
     where verdict = 'wrong way'
 ),
@@ -43,11 +40,11 @@ side_effects as (
         side_effect.drill_id as subject_id,
         side_effect.outcome as metric,
         drill.last_used as since,
-        format('{}: {}.', drill.name, any_value(side_effect.warning_reason)) as sentence
+        min(side_effect.warning_reason) as reason
     from mart.drill_side_effect as side_effect
     join mart.drill as drill using (drill_id)
     where side_effect.warning and drill.uses_per_week > 0
-    group by side_effect.drill_id, side_effect.outcome, drill.name, drill.last_used
+    group by side_effect.drill_id, side_effect.outcome, drill.last_used
 ),
 
 idle as (
@@ -56,9 +53,9 @@ idle as (
         'drill changes nothing' as kind,
         drill_id as subject_id,
         metric,
+        club_group,
         last_used as since,
-        format('{} changes {} by less than matters and is still used {:.1f} times a week.', name,
-            replace(metric, '_', ' '), uses_per_week) as sentence
+        uses_per_week as amount
     from effects
     where verdict = 'no meaningful effect'
 ),
@@ -69,8 +66,9 @@ thin as (
         'evidence is thin' as kind,
         drill_id as subject_id,
         metric,
+        club_group,
         last_used as since,
-        format('{}: too early to tell. {}', name, coalesce(verdict_reason, '')) as sentence
+        verdict_reason as reason
     from effects
     where verdict = 'too early'
     qualify row_number() over (order by uses_per_week desc, drill_id) <= 2

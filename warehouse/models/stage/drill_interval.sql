@@ -1,4 +1,5 @@
--- one row: one drill of a lesson, with its place in the lesson and an end even where none was logged
+-- one row: one drill of a lesson, with its place in the lesson and an end even where none was logged; what a trial's
+-- lot gave is chosen by draw, whoever was logged
 with entered as (
     select
         coalesce(entry.lesson_id, lesson.lesson_id) as lesson_id,
@@ -52,10 +53,11 @@ placed as (
 select
     lesson_id,
     drill_id,
-    chosen_by,
+    case when drawn.lesson_id is not null then 'draw' else chosen_by end as chosen_by,
     starts_at,
     least(coalesce(ends_at, next_starts_at, lesson_ends_at), coalesce(next_starts_at, 'infinity')) as ends_at,
     ends_at is null as end_assumed,
     position::integer as position,
     position < drills_of_lesson as followed_by_drill
 from placed
+left join stage.drawn_drill as drawn using (lesson_id, drill_id, starts_at)

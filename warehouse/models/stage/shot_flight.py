@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain import air
+from warehouse.domain.shot_air import air_densities
 from warehouse.domain.shot_columns import shot_columns
 from warehouse.settings import Settings
 
@@ -23,6 +23,11 @@ select
     shot.launch_angle,
     shot.spin_rate,
     shot.spin_axis,
+    shot.air_temperature,
+    shot.air_pressure,
+    shot.air_humidity,
+    shot.bay_id,
+    bay.setting,
     bay.ball,
     site.altitude_m
 from stage.attributed_shot as shot
@@ -34,20 +39,19 @@ join raw.site as site on bay.site_id = site.site_id
 
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
-    """Fly every shot at its site's standard air; what was not measured stays null."""
+    """Fly every shot through the air of its bay; what was not measured stays null."""
     shots = frames["shots"]
     flight = settings.flight
     limits = pl.DataFrame(
         list(flight.student_attack_high.items()), {"student_id": pl.String, "attack_high": pl.Float64}, orient="row"
     )
-    altitudes = shots["altitude_m"].unique()
-    densities = pl.DataFrame({"altitude_m": altitudes, "air_density": air.density(altitude_m=altitudes.to_numpy())})
+    density = air_densities(shots, settings.set_air())
     given = (
-        shots.join(densities, on="altitude_m", maintain_order="left")
+        shots.with_columns(air_density=pl.Series(density, dtype=pl.Float64))
         .join(limits, on="student_id", how="left", maintain_order="left")
         .with_columns(ball_factor=pl.when(pl.col("ball") == "range").then(flight.range_ball_speed).otherwise(1.0))
     )
     flown = shot_columns(given, reachable=flight.attack_high)
-    return pl.concat([shots.select("shot_number"), flown.drop("carry_gap")], how="horizontal").rename(
-        {"model_spin_source": "model_spin"}
-    )
+    flown = flown.drop("carry_gap").rename({"model_spin_source": "model_spin"})
+    air = given["air_density"].fill_nan(None)
+    return pl.concat([shots.select("shot_number"), air.to_frame(), flown], how="horizontal")

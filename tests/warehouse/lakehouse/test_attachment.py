@@ -1,0 +1,92 @@
+"""What the lakehouse needs to be used: settings without passwords, extensions that fit, a catalog's address."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from warehouse.home import Home
+from warehouse.lakehouse import attachment, tables
+from warehouse.lakehouse.attachment import Lake, LakehouseUnfit, catalog, data_path, extension
+from warehouse.lakehouse.tables import BY_NIGHT, OF_EXPORTS
+from warehouse.settings import Lakehouse, Settings, SettingsFault, commented_toml, load
+
+
+def written(home: Path, text: str) -> Path:
+    """Write academy.toml."""
+    (home / "academy.toml").write_text(text, encoding="utf-8")
+    return home
+
+
+def test_without_the_section_everything_stays_in_one_file() -> None:
+    assert not Settings().lakehouse.on
+    assert "[lakehouse]" in commented_toml()
+
+
+@pytest.mark.parametrize(
+    ("catalog", "said"),
+    [
+        ("postgresql://academy:secret@db/lake", "PGPASSWORD"),
+        ("mysql://academy@db/lake", "postgresql://"),
+    ],
+)
+def test_a_password_or_another_server_in_the_settings_is_refused_with_the_remedy(
+    tmp_path: Path, catalog: str, said: str
+) -> None:
+    with pytest.raises(SettingsFault, match=said) as fault:
+        load(written(tmp_path, f'[lakehouse]\ncatalog = "{catalog}"\n'))
+    assert "lakehouse.catalog" in str(fault.value)
+
+
+def test_a_server_s_url_becomes_what_the_client_library_reads() -> None:
+    settings = Lakehouse(catalog="postgresql://academy@db.academy:5433/lake?sslmode=require")
+    assert catalog(settings, Home(Path("/home/academy"))) == (
+        "postgres:host='db.academy' port='5433' dbname='lake' user='academy' sslmode='require'"
+    )
+
+
+def test_a_file_and_a_folder_are_taken_from_the_home_and_an_object_store_as_it_is() -> None:
+    home = Home(Path("/srv/home"))
+    assert catalog(Lakehouse(catalog="catalog.ducklake"), home) == "/srv/home/catalog.ducklake"
+    assert data_path(Lakehouse(catalog="c"), home) == "/srv/home/lake"
+    assert data_path(Lakehouse(catalog="c", data_path="s3://bucket/lake"), home) == "s3://bucket/lake"
+
+
+def test_the_extensions_that_are_installed_fit_this_duckdb_and_load_without_a_download() -> None:
+    with duckdb.connect(config={"autoinstall_known_extensions": "false"}) as connection:
+        for name in ("ducklake", "postgres_scanner", "httpfs"):
+            connection.execute(f"load '{extension(name)}'")
+        loaded = connection.execute("select extension_name from duckdb_extensions() where loaded").fetchall()
+    assert {"ducklake", "postgres_scanner", "httpfs"} <= {row[0] for row in loaded}
+
+
+def test_an_extension_that_is_missing_or_of_another_version_says_what_to_install(monkeypatch) -> None:
+    with pytest.raises(LakehouseUnfit, match=r"not installed: pip install 'drill-evidence\[lakehouse\]'"):
+        extension("no_such")
+    monkeypatch.setattr(attachment.duckdb, "__version__", "9.9.9")
+    with pytest.raises(LakehouseUnfit, match=r"DuckDB is 9.9.9 .* is for v.*pip install 'drill-evidence\[lakehouse\]'"):
+        extension("ducklake")
+
+
+def test_every_table_replaced_by_site_and_night_says_its_night_and_its_bay() -> None:
+    for table in (*BY_NIGHT, *OF_EXPORTS):
+        assert {"night", "bay_id"} <= set(table.column_names), table.name
+
+
+def test_a_table_of_raw_gains_a_column_and_any_other_change_has_every_night_read_again(tmp_path: Path) -> None:
+    home, settings = Home(tmp_path), Settings(lakehouse=Lakehouse(catalog="catalog.ducklake"))
+    with duckdb.connect() as connection:
+        lake = Lake.open(connection, home, settings)
+        tables.make(lake)
+        connection.execute("insert into lake.raw.export_file (night, path) values ('2026-01-05', 'a')")
+        connection.execute("alter table lake.raw.shot drop column carry")
+        connection.execute("insert into lake.raw.shot (night, line) values ('2026-01-05', 7)")
+        tables.make(lake)
+        assert lake.read("select line, carry from lake.raw.shot") == [(7, None)]
+        assert lake.read("select count(*) from lake.raw.export_file") == [(1,)]
+        connection.execute("alter table lake.core.shot drop column usable")
+        tables.make(lake)
+        assert lake.read("select count(*) from lake.raw.export_file") == [(0,)]
+        assert tables.differing(lake) == []

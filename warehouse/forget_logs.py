@@ -1,0 +1,101 @@
+"""Takes a person's id and name out of what runs wrote down: log, Dagster's history, what became of the last run.
+
+What killed runs left behind is deleted. Not here: databases (forget.py), the notebook (forget_notebook.py).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import sqlite3
+from collections.abc import Iterable
+from pathlib import Path
+
+from warehouse.home import Home
+
+GONE = "(removed)"
+BUSY_SECONDS = 30
+
+
+def pattern(words: Iterable[str]) -> re.Pattern[str]:
+    """Return what finds any of the words standing alone, as text and as JSON writes it."""
+    forms = {form for word in words for form in (word, json.dumps(word)[1:-1])}
+    told = "|".join(re.escape(form) for form in sorted(forms, key=len, reverse=True))
+    return re.compile(rf"(?<![0-9A-Za-z])(?:{told})(?![0-9A-Za-z])")
+
+
+def forget_logs(home: Home, words: Iterable[str]) -> list[str]:
+    """Blank the words in logs and run histories and delete leftovers that hold them; return what was done."""
+    named = pattern(words)
+    said = [f"{path.relative_to(home.path)}: deleted, a run's leftover" for path in _leftovers(home)]
+    texts = [path for path in (*sorted((home.private / "log").glob("*")), home.last_run) if path.is_file()]
+    said += [f"{path.relative_to(home.path)}: blanked" for path in texts if _blank_text(path, named)]
+    for path in sorted((home.private / "dagster").rglob("*.db")):
+        if count := _blank_sqlite(path, named):
+            said.append(f"{path.relative_to(home.path)}: blanked in {count} rows")
+    review = home.path / "review.html"
+    if review.exists() and named.search(review.read_text("utf-8", errors="replace")):
+        review.unlink()
+        said.append("review.html: deleted, `academy review` writes it again")
+    return said
+
+
+def _leftovers(home: Home) -> list[Path]:
+    """Delete what killed runs left, which may hold anybody, and return it."""
+    scratch = home.private / "scratch"
+    gone = [*(scratch.iterdir() if scratch.is_dir() else ()), *home.private.glob("*.tmp")]
+    gone += home.published.glob("*.incoming*")
+    for path in gone:
+        if path.is_dir():
+            shutil.rmtree(path)
+        else:
+            path.unlink()
+    return gone
+
+
+def _blank_text(path: Path, named: re.Pattern[str]) -> bool:
+    """Write a text file anew with the words blanked; False where it has none of them."""
+    before = path.read_text("utf-8", errors="surrogateescape")
+    after = named.sub(GONE, before)
+    if after == before:
+        return False
+    new = path.with_name(f".{path.name}.tmp")
+    new.write_text(after, "utf-8", errors="surrogateescape")
+    os.replace(new, path)
+    return True
+
+
+def sqlite_tables(opened: sqlite3.Connection) -> list[str]:
+    """Return a SQLite database's own tables, quoted."""
+    names = [row[0] for row in opened.execute("select name from sqlite_master where type = 'table'").fetchall()]
+    return [f'"{name}"' for name in names if not name.startswith("sqlite_")]
+
+
+def _blank_sqlite(path: Path, named: re.Pattern[str]) -> int:
+    """Blank the words in every text of a SQLite database, and write it anew; return how many rows had them.
+
+    Raises
+    ------
+    RuntimeError
+        The database is in use; the message says what to do.
+    """
+    opened = sqlite3.connect(path, timeout=BUSY_SECONDS, isolation_level=None)
+    try:
+        opened.create_function("mentions", 1, lambda held: isinstance(held, str) and bool(named.search(held)))
+        opened.create_function("blanked", 1, lambda held: named.sub(GONE, held))
+        count = 0
+        for table in sqlite_tables(opened):
+            for column in [f'"{row[1]}"' for row in opened.execute(f"pragma table_info({table})")]:
+                count += opened.execute(
+                    f"update {table} set {column} = blanked({column}) where mentions({column})"
+                ).rowcount
+        if count:
+            opened.execute("vacuum")
+        opened.execute("pragma wal_checkpoint(truncate)")
+        return count
+    except sqlite3.OperationalError as fault:
+        raise RuntimeError(f"{path} is in use ({fault}): stop `academy serve` and try again") from fault
+    finally:
+        opened.close()

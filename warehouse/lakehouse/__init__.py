@@ -1,0 +1,1 @@
+"""Past one machine: sites' nights on DuckLake, written by many workers, published from one snapshot."""

@@ -1,0 +1,84 @@
+"""A finished trial's verdict and certainty by the house's rules, with intervals that hold at all its looks together.
+
+Only puts rows into the words of warehouse/domain: the rules are in verdict.py, the limits in trial_monitor.py.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isfinite
+from typing import Any
+
+import polars as pl
+
+from warehouse.domain import trial_monitor, verdict
+from warehouse.domain.trial_monitor import TOO_EARLY
+from warehouse.trials.plan import Plan
+
+NOT_BY_COACH = 2
+"""Lots are drawn within sites, not by coach: the rule about a single coach does not ask here."""
+
+
+def missing(value: float | None) -> bool:
+    """Return whether there is no number."""
+    return value is None or not isfinite(value)
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """A verdict (None: nothing says what better is) and a certainty, each with its reason in words."""
+
+    verdict: str | None
+    reason: str
+    certainty: str
+    certainty_reason: str
+
+
+def at_all_looks(plan: Plan, result: pl.DataFrame, looks: pl.DataFrame) -> pl.DataFrame:
+    """Return the result with the intervals as drawn widened for the looks taken on the way; as it is without any.
+
+    Parameters
+    ----------
+    result
+        trial_estimate.RESULT.
+    looks
+        Entries of trial_look.
+    """
+    counted = looks.filter((pl.col("decision") != TOO_EARLY) & (pl.col("information") < 1))
+    rows = []
+    for row in result.iter_rows(named=True):
+        shares = tuple(counted.filter(pl.col("arm") == row["arm"]).sort("information")["information"].to_list())
+        if row["analysis"] == "as drawn" and shares and not missing(row["effect"]):
+            seen = trial_monitor.look(
+                plan.decision_rule(), row["effect"], row["standard_error"], row["df"], row["students"], shares, True
+            )
+            if seen.decision != TOO_EARLY:
+                row["ci_low"], row["ci_high"] = seen.interval
+        rows.append(row)
+    return pl.DataFrame(rows, schema=result.schema)
+
+
+def judged(plan: Plan, row: dict[str, Any], weeks: float) -> Verdict:
+    """Judge one drawn group against the other (a row of RESULT, as drawn).
+
+    The second estimator is the same difference with the more cautious error (HC3); the p-value the larger of the
+    estimate's and the randomisation test's.
+    """
+    students = row["students"] + row["reference_students"]
+    if plan.kind == "crossover":
+        students = row["students"]
+    given = not missing(row["effect"]) and not missing(row["ci_low"])
+    effect, error, careful = (
+        (row["effect"], row["standard_error"], row["standard_error_hc3"]) if given else (float("nan"),) * 3
+    )
+    p_values = [row[name] for name in ("p_value", "randomisation_p") if not missing(row[name])]
+    evidence = verdict.Evidence(
+        episodes=students * plan.episodes, students=students, coaches=NOT_BY_COACH, df=row["df"] or 0.0, weeks=weeks,
+        effect=effect, error=error, check_effect=effect, check_error=careful, q_value=max(p_values, default=1.0),
+        better=plan.better, matters_from=plan.matters_from, not_estimable="" if given else row["reason"] or "",
+    )  # fmt: skip
+    followed = students / (students + row["missing"]) if students + row["missing"] else None
+    word, reason = verdict.judge(evidence)
+    if word in ("works", "helps", "wrong way") and row["ci_low"] <= 0 <= row["ci_high"]:
+        word, reason = "unclear", "clear without looks, not once the looks taken on the way are counted"
+    return Verdict(word, reason, *verdict.certainty(evidence, verdict.Doubt(1.0, followed, False)))
