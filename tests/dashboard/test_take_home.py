@@ -10,8 +10,8 @@ from typing import Any
 
 import polars as pl
 import pytest
+from browsing import program
 from made_notebook import everything, opened, own_home, tap, text_of, url
-from test_browser import program
 
 from dashboard import take_home_sentences, take_home_sheet, words
 from dashboard import words_notebook as say

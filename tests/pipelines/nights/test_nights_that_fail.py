@@ -47,7 +47,7 @@ def test_a_night_that_fails_its_audit_leaves_the_last_good_file_and_fails_again(
     for _ in range(2):
         night = nightly.run(home)
         assert night.outcome == Outcome.NOT_PUBLISHED
-        assert "every loaded row of a night built is one core.shot" in night.message
+        assert "every loaded row of a night built, of a bay in bays.csv, is one core.shot" in night.message
         assert "2026-01-06" in night.message
         assert (home.current.resolve(), before.read_bytes() == content) == (before, True)
         assert sorted(home.published.glob("*.duckdb")) == versions
