@@ -82,7 +82,8 @@ def draw_sessions(read: Reading, look: Look) -> Chart:
 
 
 def draw_attack_path(read: Reading, look: Look) -> Chart:
-    return attack_path.chart(read.ask("student_delivery", **STUDENT, club_group="driver"), look, width=400)
+    mirrored = {"path_mirrored": True, "attack_mirrored": False}
+    return attack_path.chart(read.ask("student_delivery", **STUDENT, club_group="driver", **mirrored), look, width=400)
 
 
 def draw_carry_sources(read: Reading, look: Look) -> Chart:
