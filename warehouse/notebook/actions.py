@@ -12,7 +12,7 @@ from pathlib import Path
 import polars as pl
 
 from warehouse.notebook.measures import measures
-from warehouse.notebook.store import NotebookRefused, Store, correct, current, enter, history
+from warehouse.notebook.store import NotebookRefused, Store, current, enter, fill, history
 from warehouse.notebook.tables import CHOSEN_BY, STOPS, STRETCHES, USES
 from warehouse.schema.metrics import CLUB_GROUPS, METRIC
 
@@ -144,7 +144,7 @@ def _end(store: Store, table: str, entry_id: str, ends_at: datetime, by: str) ->
     if begun.is_empty():
         raise NotebookRefused("There is no such entry, or it was taken back meanwhile; look at the notebook again.")
     _span(begun["starts_at"].item(), ends_at)
-    return correct(store, table, entry_id, by, ends_at=_local(ends_at))
+    return fill(store, table, entry_id, by, "ends_at", _local(ends_at))
 
 
 def _local(moment: datetime) -> datetime:

@@ -157,7 +157,18 @@ def withdraw(store: Store, table: str, entry_id: str, by: str) -> str:
     return _follow(store, table, entry_id, by, {}, withdrawn=True)
 
 
-def _follow(store: Store, table: str, entry_id: str, by: str, changes: dict[str, Any], *, withdrawn: bool) -> str:
+def fill(store: Store, table: str, entry_id: str, by: str, column: str, value: Any) -> str:
+    """Add an entry that gives a value still missing; return its id, or that of the entry that has one already.
+
+    Looked up and written in one step: of two tablets that end one drill at once, the first one's moment stands.
+    """
+    return _follow(store, table, entry_id, by, {column: value}, withdrawn=False, only_missing=column)
+
+
+def _follow(
+    store: Store, table: str, entry_id: str, by: str, changes: dict[str, Any], *, withdrawn: bool,
+    only_missing: str = "",
+) -> str:  # fmt: skip
     entries = TABLES[table]
     with store.engine.begin() as connection:
         named = select(entries.c.first_entry_id).where(entries.c.entry_id == entry_id)
@@ -168,6 +179,8 @@ def _follow(store: Store, table: str, entry_id: str, by: str, changes: dict[str,
         connection.execute(select(entries.c.number).where(entries.c.entry_id == first).with_for_update())
         chain = select(entries).where(entries.c.first_entry_id == first).order_by(entries.c.number.desc()).limit(1)
         last = connection.execute(chain).mappings().one()
+        if only_missing and last[only_missing] is not None and not last["withdrawn"]:
+            return str(last["entry_id"])
         values = {column.name: last[column.name] for column in _own_columns(table)} | changes
         row = _row(str(uuid.uuid4()), first, last["entry_id"], by, values) | {"withdrawn": withdrawn}
         connection.execute(entries.insert().values(row))

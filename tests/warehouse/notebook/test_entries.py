@@ -182,3 +182,11 @@ def test_the_list_of_measures_is_data_and_an_academy_adds_its_own(tmp_path: Path
 def test_a_failed_insert_that_is_no_repetition_is_not_swallowed(store: Store) -> None:
     with pytest.raises(DatabaseError):
         enter(store, "drill_entry", "coach", {"drill_id": None, "starts_at": TEN, "placed_afterwards": False})
+
+
+def test_a_drill_that_ended_keeps_its_end_when_another_tablet_ends_it_too(store: Store) -> None:
+    first = begun(store)
+    ended = actions.end_drill(store, first, ends_at=LATER, by="coach")
+    again = actions.end_drill(store, first, ends_at=LATER + timedelta(minutes=1), by="coach")
+    assert again == ended
+    assert current(store, "drill_entry")["ends_at"].to_list() == [LATER]
