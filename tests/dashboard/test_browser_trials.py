@@ -71,6 +71,7 @@ def test_a_coach_enters_and_draws_by_taps_and_sees_no_lot_before(
     browsing.open_page(browser, address, f"notebook?bay={BAY}&student={STUDENT}", title)
     summary = next(one for one in browser.find_elements(By.CSS_SELECTOR, "summary") if title in one.text)
     summary.click()
+    browsing.says(browser, words.AGREES["student"])
     browsing.tap(browser, words.AGREES["student"])
     browsing.says(browser, words.READY)
     page = browser.page_source
