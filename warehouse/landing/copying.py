@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from warehouse.landing import clean_copy
-from warehouse.landing.byte_tally import SLICE
+from warehouse.landing.byte_tally import SLICE, RefusedError
 from warehouse.landing.header import Header
 from warehouse.landing.profile import Profile
 from warehouse.settings import Limits
@@ -78,9 +78,21 @@ def _below(lines: Iterator[str], header_line: int) -> Iterator[str]:
 
 
 def _widened(pieces: Iterator[bytes], encoding: str) -> Iterator[bytes]:
-    """Turn UTF-16 or UTF-32 into UTF-8; what cannot be read becomes a control character, which spoils its line."""
+    """Turn UTF-16 or UTF-32 into UTF-8; what cannot be read becomes a control character, which spoils its line.
+
+    Raises
+    ------
+    RefusedError
+        The encoding is told by a byte-order mark, and there is none.
+    """
     codecs.register_error("spoil", lambda fault: ("\x00", fault.end))  # type: ignore[attr-defined]
     decoder = codecs.getincrementaldecoder(encoding)(errors="spoil")
-    for piece in pieces:
-        yield decoder.decode(piece).encode()
-    yield decoder.decode(b"", final=True).encode()
+    try:
+        for piece in pieces:
+            yield decoder.decode(piece).encode()
+        yield decoder.decode(b"", final=True).encode()
+    except UnicodeError:
+        raise RefusedError(
+            f"begins without the byte-order mark of {encoding}: copy it again from the bay, or where the bay writes "
+            f'none, say encoding = "{encoding}-le" or "{encoding}-be"'
+        ) from None

@@ -80,6 +80,16 @@ def test_a_utf16_file_under_a_utf8_profile_says_so(academy: Academy) -> None:
     assert "begins like UTF-16" in academy.reason("01.csv", (HEADER + shot(1)).encode("utf-16"))
 
 
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-32"])
+def test_a_file_without_the_mark_that_its_encoding_needs_says_which_encoding_would_read_it(
+    academy: Academy, encoding: str
+) -> None:
+    academy.profile("plain", f'[file]\nencoding = "{encoding}"\n' + PLAIN)
+    reason = academy.reason("01.csv", (HEADER + shot(1)).encode(f"{encoding}-le"))
+    assert reason.startswith(f"begins without the byte-order mark of {encoding}: ")
+    assert f'encoding = "{encoding}-le"' in reason
+
+
 def test_a_latin1_header_under_a_utf8_profile_says_so(academy: Academy) -> None:
     academy.profile("plain", PLAIN.replace('from = "club"', 'from = "Schläger"'))
     reason = academy.reason("01.csv", (HEADER.replace("club", "Schläger") + shot(1)).encode("latin-1"))
