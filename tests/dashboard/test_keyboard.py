@@ -44,6 +44,8 @@ const drawn = seen => {
 const chain = [one, one.parentElement, one.parentElement.parentElement, one.parentElement.parentElement.parentElement];
 return [one.dataset.place === undefined ? null : Number(one.dataset.place), chain.map(drawn).join('|')];
 """
+# What has the focus is drawn so a frame later.
+DRAWN_AGAIN = "requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(arguments[0], 30)))"
 AT_REST = """
 const one = document.querySelector(`[data-place="${arguments[0]}"]`);
 const drawn = seen => {
@@ -77,6 +79,7 @@ def walk(driver: webdriver.Chrome, most: int) -> list[tuple[int, str]]:
     reached: dict[int, str] = {}
     for _ in range(most):
         ActionChains(driver, duration=0).send_keys(Keys.TAB).perform()
+        driver.execute_async_script(DRAWN_AGAIN)
         at = driver.execute_script(FOCUSED)
         if at is not None and at[0] is not None:
             if at[0] in reached:
