@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import altair as alt
+import polars as pl
 
 FONT = "sans-serif"
 FONT_SIZE = 14
@@ -92,6 +93,29 @@ def finish(chart: Chart, look: Look, description: str, *, height: int | None = N
         config=config(look),
         **size,
     )
+
+
+def no_difference(matters: float, scale: alt.Scale, look: Look) -> tuple[alt.Chart, alt.Chart]:
+    """Return what lies behind differences: the band of those too small to matter, and the line at none.
+
+    Parameters
+    ----------
+    matters
+        Smallest change that matters, in the axis's unit.
+    scale
+        The differences' scale.
+    """
+    band = (
+        alt.Chart(pl.DataFrame({"low": [-matters], "high": [matters]}))
+        .mark_rect(color=look.band)
+        .encode(x=alt.X("low:Q", scale=scale), x2="high:Q")
+    )
+    zero = (
+        alt.Chart(pl.DataFrame({"at": [0]}))
+        .mark_rule(color=look.ink, strokeWidth=1.5)
+        .encode(x=alt.X("at:Q", scale=scale))
+    )
+    return band, zero
 
 
 @cache

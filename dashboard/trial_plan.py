@@ -28,7 +28,6 @@ from dashboard.reading import Reading
 from dashboard.sentences import first_up, number_name
 from dashboard.shown import Shown
 from dashboard.trial_list import drill_names
-from warehouse.domain import trial_power
 from warehouse.domain.trial_draw import FREE_PRACTICE
 from warehouse.domain.trial_power import Design, Spread
 from warehouse.trials import book, planning, proposal
@@ -54,10 +53,7 @@ def sized(
     path: str, metric: str, club_group: str, size: float, design: Design, agree: float, students: tuple[int, ...]
 ) -> pl.DataFrame:
     """Return the curve (trial_power.CURVE) for other numbers of students or another size of difference."""
-    con = data.connection(path).cursor()
-    visits = planning.candidates(con, metric, club_group)["per_week"].to_numpy()
-    spread = planning.spread_of(con, metric, club_group)
-    return trial_power.curve(size, design, spread, students, visits, agree)
+    return planning.curve(data.connection(path).cursor(), metric, club_group, size, design, agree, students)
 
 
 def show(read: Reading) -> None:
@@ -184,9 +180,9 @@ def curve(read: Reading, question: Question, design: Design, agree: float, needs
 
 
 @st.cache_data(max_entries=64, show_spinner=False)
-def with_looks(matters: float, design: Design, _needs: dict[str, Any], rule: str, spread: Spread) -> tuple[Any, float]:
+def with_looks(matters: float, design: Design, spread: Spread, rule: str) -> tuple[int | None, float]:
     """Return the students that a trial with looks needs, and how many times more that is (proposal.with_looks)."""
-    return proposal.with_looks(matters, design, {**_needs, "spread": spread}, rule)
+    return proposal.with_looks(matters, design, spread, rule)
 
 
 def begin_form(
@@ -197,7 +193,7 @@ def begin_form(
     shown = shown_of(read, question)
     least = proposal.FEWEST_A_GROUP * (1 if design.kind == "crossover" else design.arms)
     can = max(round(needs["candidates"] * agree), least)
-    wanted, times = with_looks(question.matters_from, design, needs, rule, needs["spread"])
+    wanted, times = with_looks(question.matters_from, design, needs["spread"], rule)
     st.markdown(words.LOOKS_COST_ALWAYS if rule == ALWAYS else words.LOOKS_COST.format(times=f"{times:.2f}"))
     default = min(wanted, can) if wanted else can
     left, middle, right = st.columns(3)

@@ -3,6 +3,8 @@
 import hashlib
 import json
 from datetime import date
+from pathlib import Path
+from typing import Any
 
 import dagster as dg
 
@@ -13,17 +15,22 @@ from warehouse.home import Home
 from warehouse.settings import Settings
 
 
+def every_night_at(job_name: str, settings: Settings) -> dict[str, Any]:
+    """Return what the nightly schedule of a home is, wherever its nights are kept: in the academy's time zone, on."""
+    hour, minute = settings.academy.nightly_at.split(":")
+    return {
+        "name": "every_night",
+        "job_name": job_name,
+        "cron_schedule": f"{int(minute)} {int(hour)} * * *",
+        "execution_timezone": settings.academy.timezone,
+        "default_status": dg.DefaultScheduleStatus.RUNNING,
+    }
+
+
 def nightly_schedule(job_name: str, home: Home, settings: Settings) -> dg.ScheduleDefinition:
     """Return the nightly schedule, in the academy's time zone, on by default."""
-    hour, minute = settings.academy.nightly_at.split(":")
 
-    @dg.schedule(
-        name="every_night",
-        job_name=job_name,
-        cron_schedule=f"{int(minute)} {int(hour)} * * *",
-        execution_timezone=settings.academy.timezone,
-        default_status=dg.DefaultScheduleStatus.RUNNING,
-    )
+    @dg.schedule(**every_night_at(job_name, settings))
     def every_night(context: dg.ScheduleEvaluationContext):
         """Take every night landed: only those that changed cost anything."""
         landed = nights_landed(home)
@@ -34,13 +41,18 @@ def nightly_schedule(job_name: str, home: Home, settings: Settings) -> dg.Schedu
     return every_night
 
 
+def file_state(path: Path) -> str:
+    """Return a line of a file's name, size and time."""
+    found = path.stat()
+    return f"{path.name} {found.st_size} {found.st_mtime_ns}\n"
+
+
 def folder_state(home: Home, night: date) -> str:
     """Return a digest of names, sizes and times of a night's files."""
     digest = hashlib.blake2b(digest_size=8)
     folder = home.landing / "shots" / night.isoformat()
     for path in sorted(folder.iterdir()):
-        found = path.stat()
-        digest.update(f"{path.name} {found.st_size} {found.st_mtime_ns}\n".encode())
+        digest.update(file_state(path).encode())
     return digest.hexdigest()
 
 

@@ -103,32 +103,17 @@ def _entered(store: Store, home: Home, plan: Plan, one: Any, seed: int) -> None:
         return
     for who in ("student", "guardian") if one.minor else ("student",):
         book.agree(store, agreed_by=who, agreed_on=one.on, **named)
-    arm = _drawn(store, home, plan, one, seed)
+    entry_id, lot_id = (
+        str(uuid.UUID(bytes=_known(seed, plan.trial_id, one.student_id, what)[:16], version=4))
+        for what in ("entry", "lot")
+    )
+    lot = book.enter_and_draw(
+        store, home.path, site_id=one.site_id, starting_gap=one.starting_gap, minor=one.minor, consent=True, on=one.on,
+        known_ids=(entry_id, lot_id), **named,
+    )  # fmt: skip
     if one.instead:
-        other = next(name for name in plan.treatments if name != arm)
+        other = next(name for name in plan.treatments if name != lot.arm)
         book.decline(store, declined_by="coach", reason=one.instead, at=at, instead=other, **named)
     if one.withdraws:
         book.take_back(store, **named)
 
-
-def _drawn(store: Store, home: Home, plan: Plan, one: Any, seed: int) -> str:
-    """Enter a student under an id that follows from the seed and return the arm that the trial's secret draws for it.
-
-    book.enter_and_draw takes no id, so that nobody can try out lots; hence its two entries are made here.
-    """
-    from warehouse.domain import trial_draw
-    from warehouse.notebook.store import enter
-    from warehouse.trials import book, secret
-
-    stratum = trial_draw.stratum_of(one.site_id, trial_draw.starting_half(one.starting_gap, plan.gap_middle))
-    named = {"trial_id": plan.trial_id, "student_id": one.student_id, "stratum": stratum}
-    ids = [str(uuid.UUID(bytes=_known(seed, plan.trial_id, one.student_id, what)[:16], version=4))
-           for what in ("entry", "lot")]  # fmt: skip
-    enter(store, "trial_participant", BY, named | {"starting_gap": one.starting_gap, "entered_on": one.on}, ids[0])
-    before = [row["arm"] for row in book.lots_so_far(store, plan.trial_id).iter_rows(named=True)
-              if row["stratum"] == stratum]  # fmt: skip
-    entered = trial_draw.Entered(ids[0], one.student_id, stratum)
-    lot = trial_draw.draw(plan.lots(), secret.read(home.path, plan.trial_id), entered, before)
-    kept = {"participant_entry_id": ids[0], "place": lot.place, "block": lot.block, "arm": lot.arm}
-    enter(store, "trial_lot", BY, named | kept, ids[1])
-    return lot.arm

@@ -64,7 +64,7 @@ class Academy(dg.ConfigurableResource):
     _settings: Settings = PrivateAttr()
     _prepared: bool = PrivateAttr(default=False)
     _warnings: list[str] = PrivateAttr(default_factory=list)
-    _frames: Frames = PrivateAttr(default_factory=Frames)
+    _frames: Frames = PrivateAttr()
     _lake: Lake = PrivateAttr()
     _brought: Brought = PrivateAttr()
 
@@ -76,6 +76,7 @@ class Academy(dg.ConfigurableResource):
             opening.enter_context(connection.only_run(self.home))
             opening.enter_context(scratch_inside(self.home.private / "scratch"))
             self._settings = load(self.home.path)
+            self._frames = Frames()
             self._connection = opening.enter_context(connection.private(self.home))
             # Assets that need no raw table may come first, and all share what models need.
             reference.create_tables(self._connection)

@@ -9,12 +9,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
-from typing import Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
-import duckdb
 import typer
 
 from warehouse.home import Home
+
+if TYPE_CHECKING:
+    import duckdb
 
 trial = typer.Typer(
     no_args_is_help=True,
@@ -117,7 +119,7 @@ def plan(
             raise ValueError(f"a trial compares two drills or more, or a drill with {FREE_PRACTICE_OPTION}")
         design = Design(kind, horizon, len(asked.treatments), episodes, followed=followed)
         needs = planning.plan_of(con, asked.metric, asked.club_group, asked.matters_from, design, agree)
-        wanted, times = proposal.with_looks(asked.matters_from, design, needs, rule)
+        wanted, times = proposal.with_looks(asked.matters_from, design, needs["spread"], rule)
         can = max(round(needs["candidates"] * agree), proposal.FEWEST_A_GROUP * design.arms)
         size = students or min(wanted or can, can)
         told = proposal.told_by(con, asked, design, agree, size, times)

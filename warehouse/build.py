@@ -104,7 +104,7 @@ def make_table(connection: duckdb.DuckDBPyConnection, name: str) -> bool:
         "where database_name = current_database() and schema_name || '.' || table_name = ? order by column_index",
         [name],
     ).fetchall()
-    as_declared = [row[:2] for row in held] == [(column.name, column.type) for column in table.columns]
+    as_declared = [row[:2] for row in held] == table.types
     of_table, *of_columns = table.comments()
     if as_declared and all(
         said.endswith(f" is {quoted(row[2] or '')}") for said, row in zip(of_columns, held, strict=True)

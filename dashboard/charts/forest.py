@@ -7,7 +7,7 @@ import polars as pl
 
 from dashboard import words
 from dashboard.shown import Shown
-from dashboard.theme import Chart, Look, finish
+from dashboard.theme import Chart, Look, finish, no_difference
 
 ROW = 62
 KEY = f"●  same session · ◆  next session · ○  {words.NAIVE} · grey band: smaller than matters"
@@ -92,16 +92,7 @@ def chart(
         "students",
         "episodes",
     ]
-    band = (
-        alt.Chart(pl.DataFrame({"low": [-matters], "high": [matters]}))
-        .mark_rect(color=look.band)
-        .encode(x=alt.X("low:Q", scale=scale), x2="high:Q")
-    )
-    zero = (
-        alt.Chart(pl.DataFrame({"at": [0]}))
-        .mark_rule(color=look.ink, strokeWidth=1.5)
-        .encode(x=alt.X("at:Q", scale=scale))
-    )
+    band, zero = no_difference(matters, scale, look)
     base = alt.Chart(rows).encode(y=y, yOffset=offset)
     lines = base.mark_rule(strokeWidth=3, clip=True).encode(
         x=alt.X("ci_low:Q", scale=scale), x2="ci_high:Q", color=colour

@@ -7,7 +7,7 @@ import polars as pl
 
 from dashboard import setup_sentences
 from dashboard.shown import Shown
-from dashboard.theme import Chart, Look, finish
+from dashboard.theme import Chart, Look, finish, no_difference
 
 ROW = 36
 
@@ -50,16 +50,7 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
     scale = alt.Scale(domain=[-far, far], nice=False)
     y = alt.Y("label:N", sort=rows["label"].to_list(), title=None,
               axis=alt.Axis(ticks=False, domain=False, labelPadding=10, labelLimit=330))  # fmt: skip
-    band = (
-        alt.Chart(pl.DataFrame({"low": [-matters], "high": [matters]}))
-        .mark_rect(color=look.band)
-        .encode(x=alt.X("low:Q", scale=scale), x2="high:Q")
-    )
-    zero = (
-        alt.Chart(pl.DataFrame({"at": [0]}))
-        .mark_rule(color=look.ink, strokeWidth=1.5)
-        .encode(x=alt.X("at:Q", scale=scale))
-    )
+    band, zero = no_difference(matters, scale, look)
     base = alt.Chart(rows).encode(y=y)
     lines = base.mark_rule(strokeWidth=3, color=look.after).encode(x=alt.X("low:Q", scale=scale), x2="high:Q")
     title = shown.axis(f"change of {shown.label} that went with it")

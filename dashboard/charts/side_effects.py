@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboard.theme import Chart, Look, finish
+from dashboard.theme import Chart, Look, finish, no_difference
 
 ROW = 34
 
@@ -26,16 +26,7 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
     y = alt.Y(
         "label:N", sort=frame["label"].to_list(), title=None, axis=alt.Axis(ticks=False, domain=False, labelPadding=10)
     )
-    band = (
-        alt.Chart(pl.DataFrame({"low": [-1], "high": [1]}))
-        .mark_rect(color=look.band)
-        .encode(x=alt.X("low:Q", scale=scale), x2="high:Q")
-    )
-    zero = (
-        alt.Chart(pl.DataFrame({"at": [0]}))
-        .mark_rule(color=look.ink, strokeWidth=1.5)
-        .encode(x=alt.X("at:Q", scale=scale))
-    )
+    band, zero = no_difference(1, scale, look)
     base = alt.Chart(frame).encode(y=y)
     lines = base.mark_rule(strokeWidth=3, color=look.after, clip=True).encode(
         x=alt.X("times_low:Q", scale=scale), x2="times_high:Q"

@@ -6,6 +6,7 @@ import time
 
 import dagster as dg
 
+from pipelines.automation import every_night_at, file_state
 from pipelines.lakehouse.assets import SITES, site_tags
 from pipelines.lakehouse.instance import PUBLICATION_TAG, SITE_TAG
 from pipelines.partitions import nights_landed
@@ -28,15 +29,8 @@ ENDED = [dg.DagsterRunStatus.SUCCESS, dg.DagsterRunStatus.FAILURE, dg.DagsterRun
 
 def site_schedule(job_name: str, home: Home, settings: Settings) -> dg.ScheduleDefinition:
     """Return the nightly schedule: one run a site, queued."""
-    hour, minute = settings.academy.nightly_at.split(":")
 
-    @dg.schedule(
-        name="every_night",
-        job_name=job_name,
-        cron_schedule=f"{int(minute)} {int(hour)} * * *",
-        execution_timezone=settings.academy.timezone,
-        default_status=dg.DefaultScheduleStatus.RUNNING,
-    )
+    @dg.schedule(**every_night_at(job_name, settings))
     def every_night(context: dg.ScheduleEvaluationContext):
         """Take every site: only nights that changed cost anything."""
         known = list(sites.sites(home.landing))
@@ -58,9 +52,7 @@ def site_states(home: Home) -> dict[str, str]:
         for path in sorted((home.landing / "shots" / night.isoformat()).iterdir()):
             site_id = site_of.get(split_name(path.name)[0])
             if site_id is not None:
-                found = path.stat()
-                said = f"{night} {path.name} {found.st_size} {found.st_mtime_ns}\n"
-                digests[site_id].update(said.encode())
+                digests[site_id].update(f"{night} {file_state(path)}".encode())
     return {site_id: digest.hexdigest() for site_id, digest in digests.items()}
 
 

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
+import browsing
 import made_file
+import made_notebook
+from selenium import webdriver
 from streamlit import config
+
+from dashboard import notebook_store
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -40,3 +47,29 @@ def bare_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def published(home: Path) -> str:
     """Return the resolved path of the made published file."""
     return str((home / "published" / "current.duckdb").resolve())
+
+
+@pytest.fixture
+def here(home: Path, tmp_path: Path) -> Path:
+    """Return a made home of its own."""
+    return made_notebook.own_home(home, tmp_path)
+
+
+@pytest.fixture
+def at_ten(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let it be a morning after the last night published, so that no test runs across midnight."""
+    monkeypatch.setattr(notebook_store, "now", lambda timezone: datetime(2031, 4, 14, 10, 5))
+
+
+@pytest.fixture(scope="module")
+def address(home: Path) -> Iterator[str]:
+    """Serve the made file."""
+    with browsing.serving(home) as served:
+        yield served
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[webdriver.Chrome]:
+    """Start a headless browser."""
+    with browsing.headless() as driver:
+        yield driver

@@ -40,13 +40,6 @@ def address(home: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[st
         yield served
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[webdriver.Chrome]:
-    """Start a browser."""
-    with browsing.headless() as driver:
-        yield driver
-
-
 def unfold(driver: webdriver.Chrome) -> None:
     """Open everything folded, so that it is looked at too."""
     for folded in driver.find_elements(By.CSS_SELECTOR, "details:not([open]) > summary"):

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
-import browsing
 import pytest
 from browsing import BOX, DONE, PICTURES, open_page
 from selenium import webdriver
@@ -15,20 +13,6 @@ from selenium.webdriver.support.ui import WebDriverWait
 from dashboard import words
 
 WIDTHS = (1280, 820)
-
-
-@pytest.fixture(scope="module")
-def address(home: Path) -> Iterator[str]:
-    """Serve the made file."""
-    with browsing.serving(home) as served:
-        yield served
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[webdriver.Chrome]:
-    """Start a headless browser."""
-    with browsing.headless() as driver:
-        yield driver
 
 
 @pytest.fixture(scope="module")

@@ -69,13 +69,6 @@ def address(provider: str, home: Path, tmp_path_factory: pytest.TempPathFactory)
         browsing.end(server)
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[webdriver.Chrome]:
-    """Start a browser."""
-    with browsing.headless() as driver:
-        yield driver
-
-
 def log_in(browser: webdriver.Chrome, address: str, sub: str) -> None:
     """Forget who was logged in, log in with the provider as this subject, and come back."""
     browser.get(address)

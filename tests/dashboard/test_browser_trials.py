@@ -33,13 +33,6 @@ def address(here: Path) -> Iterator[str]:
         yield at
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[webdriver.Chrome]:
-    """Start a headless browser."""
-    with browsing.headless() as driver:
-        yield driver
-
-
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("show", words.VIEWS)
 def test_every_part_stands_without_an_error_box_or_sideways_scrolling(

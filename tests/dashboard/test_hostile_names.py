@@ -14,9 +14,9 @@ from pathlib import Path
 import duckdb
 import polars as pl
 import pytest
+from browsing import open_page
 from selenium import webdriver
 from selenium.webdriver.common.by import By
-from test_browser import address, browser, open_page  # noqa: F401
 from test_take_home import reading, sheet_of
 
 from dashboard import review, take_home_sheet, words
@@ -54,7 +54,7 @@ def home(home: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.mark.parametrize("page", words.PAGES)
-def test_a_page_shows_hostile_names_as_text(page: str, browser: webdriver.Chrome, address: str) -> None:  # noqa: F811
+def test_a_page_shows_hostile_names_as_text(page: str, browser: webdriver.Chrome, address: str) -> None:
     open_page(browser, address, page, words.QUESTIONS[page])
     assert browser.title != "hurt"
     hurting = "img[src='x'], img[src*='seen'], a[href^='javascript'], svg[onload]"

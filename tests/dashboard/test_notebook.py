@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,6 @@ from made_notebook import (
     entries,
     in_bay,
     opened,
-    own_home,
     tap,
     text_of,
     widget,
@@ -29,17 +28,7 @@ from dashboard.home import Home
 from dashboard.notebook_taps import Place
 from warehouse.notebook import actions
 
-
-@pytest.fixture
-def here(home: Path, tmp_path: Path) -> Path:
-    """Return a made home of its own."""
-    return own_home(home, tmp_path)
-
-
-@pytest.fixture(autouse=True)
-def at_ten(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let it be a morning, so that no test runs across midnight."""
-    monkeypatch.setattr(notebook_store, "now", lambda timezone: datetime(2031, 4, 14, 10, 5))
+pytestmark = pytest.mark.usefixtures("at_ten")
 
 
 @pytest.fixture

@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
-from made_notebook import STUDENT, enter, entries, in_bay, opened, own_home, tap, text_of, widget
+from made_notebook import STUDENT, enter, entries, in_bay, opened, tap, text_of, widget
 
-from dashboard import notebook_store
 from dashboard import words_notebook as words
 from warehouse.notebook import actions
 
-
-@pytest.fixture
-def here(home: Path, tmp_path: Path) -> Path:
-    """Return a made home of its own."""
-    return own_home(home, tmp_path)
-
-
-@pytest.fixture(autouse=True)
-def at_ten(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let it be a morning, so that no test runs across midnight."""
-    monkeypatch.setattr(notebook_store, "now", lambda timezone: datetime(2031, 4, 14, 10, 5))
+pytestmark = pytest.mark.usefixtures("at_ten")
 
 
 def drills_offered(app: Any) -> set[str]:

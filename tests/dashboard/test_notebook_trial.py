@@ -17,14 +17,10 @@ from warehouse.domain import trial_draw
 from warehouse.notebook import actions
 from warehouse.trials import book, secret
 
+pytestmark = pytest.mark.usefixtures("at_ten")
+
 AGREE = words.AGREES["student"]
 NAMES = {"R1": "Rod behind the ball", "R2": "High tee", "free practice": "free practice"}
-
-
-@pytest.fixture(autouse=True)
-def at_ten(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let it be a morning after the last night published."""
-    monkeypatch.setattr(notebook_store, "now", lambda timezone: datetime(2031, 4, 14, 10, 5))
 
 
 @pytest.fixture

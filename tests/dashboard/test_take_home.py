@@ -11,7 +11,7 @@ from typing import Any
 import polars as pl
 import pytest
 from browsing import program
-from made_notebook import everything, opened, own_home, tap, text_of, url
+from made_notebook import everything, opened, tap, text_of, url
 
 from dashboard import take_home_sentences, take_home_sheet, words
 from dashboard import words_notebook as say
@@ -21,12 +21,6 @@ from warehouse.notebook import actions
 from warehouse.notebook.store import open_store
 
 STUDENT = "S005"
-
-
-@pytest.fixture
-def here(home: Path, tmp_path: Path) -> Path:
-    """Return a made home of its own."""
-    return own_home(home, tmp_path)
 
 
 def reading(here: Path) -> Reading:

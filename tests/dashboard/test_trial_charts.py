@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from datetime import date, timedelta
 
+import drawn
 import polars as pl
 import pytest
 
@@ -61,13 +61,7 @@ CHARTS: dict[str, tuple[Callable[[Look], Chart], tuple[str, ...]]] = {
 @pytest.mark.parametrize("look", theme.LOOKS.values(), ids=lambda look: look.name)
 def test_a_chart_draws_with_labels_alternative_text_and_fourteen_pixel_type(name: str, look: Look) -> None:
     draw, wanted = CHARTS[name]
-    chart = draw(look)
-    drawing = theme.svg(chart)
-    for text in wanted:
-        assert text in drawing
-    assert look.paper.lower() in drawing.lower()
-    assert len(chart.to_dict()["description"]) > 40
-    assert set(re.findall(r'font-size="([\d.]+)px"', drawing)) == {"14"}
+    drawn.as_every_chart(draw(look), look, wanted)
 
 
 def test_recruitment_starts_at_nothing_and_ends_at_what_was_entered() -> None:

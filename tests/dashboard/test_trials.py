@@ -10,30 +10,20 @@ from typing import Any
 
 import made_trials
 import pytest
-from made_notebook import all_entries, enter, opened, own_home, tap, text_of, widget
+from made_notebook import all_entries, enter, opened, tap, text_of, widget
 from made_tables import student_id
 from made_trials import BEGUN, TODAY
 
-from dashboard import access, notebook_store, trial_list, trial_report, trial_result, words_access
+from dashboard import access, trial_list, trial_report, trial_result, words_access
 from dashboard import words_trials as words
 from dashboard.home import Home
 from dashboard.reading import Reading
 from warehouse.notebook import actions
 from warehouse.trials import book
 
+pytestmark = pytest.mark.usefixtures("at_ten")
+
 NAME = r"Rod or \<tee\>, \*which\*?"
-
-
-@pytest.fixture
-def here(home: Path, tmp_path: Path) -> Path:
-    """Return a made home of its own."""
-    return own_home(home, tmp_path)
-
-
-@pytest.fixture(autouse=True)
-def at_ten(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let it be a morning after the last night published."""
-    monkeypatch.setattr(notebook_store, "now", lambda timezone: datetime(2031, 4, 14, 10, 5))
 
 
 def as_role(monkeypatch: pytest.MonkeyPatch, role: str) -> None:

@@ -13,24 +13,14 @@ from demo_data.academy import SMALL
 from demo_data.generate import SEED, write_academy
 from demo_data.term import play
 from pipelines import demo_trials
-from warehouse import build, nights
+from tests.brought_in import bring_in, build_whole
 from warehouse.connection import private
 from warehouse.home import Home
-from warehouse.landing import entries, exports, reference
-from warehouse.model import models
 from warehouse.notebook.store import Store, current, history, open_store
 from warehouse.settings import Settings
 from warehouse.trials import book, outcomes
 
 TODAY = date(2026, 6, 1)
-
-
-def behind(name: str, found: dict[str, None]) -> dict[str, None]:
-    """Add a table and all that it is made from."""
-    for read in models()[name].reads if name in models() else ():
-        behind(read, found)
-    found[name] = None
-    return found
 
 
 @pytest.fixture(scope="module")
@@ -105,16 +95,8 @@ def test_the_finished_trial_can_be_read_and_its_interval_holds_what_was_planted(
     """The chain from landing to outcome: what the log says was drawn is what those drawn did."""
     settings = Settings()
     with private(home) as con:
-        reference.load(con, home.landing)
-        exports.create_tables(con)
-        entries.load(con, home.notebook_url(""))
-        exports.load(con, home.landing, exports.changed(con, home.landing))
-        build.prepare(con, settings)
-        build.build_nights(con, nights.changed(con, settings), settings)
-        wanted = behind("core.episode_metric", behind("core.first_block", {}))
-        for name in models():
-            if name in wanted and not models()[name].by_night:
-                build.build_table(con, name, settings)
+        bring_in(con, home, settings)
+        build_whole(con, settings, "core.episode_metric", "core.first_block")
         rows = outcomes.participants(store, con, "T1")
         found = outcomes.result(store, con, "T1").row(by_predicate=pl.col("analysis") == "as drawn", named=True)
         drawn = con.execute(

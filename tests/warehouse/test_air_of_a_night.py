@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 from CoolProp.HumidAirProp import HAPropsSI
 
-from warehouse import audit, build, nights
+from tests.brought_in import bring_in
+from warehouse import audit
 from warehouse.connection import private
 from warehouse.domain.flight import fly
 from warehouse.home import Home
-from warehouse.landing import entries, exports, reference
 from warehouse.settings import Bay, Settings
 
 REFERENCE = {
@@ -70,12 +70,7 @@ def night(home: Home, settings: Settings | None = None) -> list[tuple]:
     """Run a night as far as core; return bay, line, density, carry and standard carry of each shot."""
     settings = settings or Settings()
     with private(home) as connection:
-        reference.load(connection, home.landing)
-        exports.create_tables(connection)
-        entries.load(connection, home.notebook_url(""))
-        exports.load(connection, home.landing, exports.changed(connection, home.landing))
-        build.prepare(connection, settings)
-        build.build_nights(connection, nights.changed(connection, settings), settings)
+        bring_in(connection, home, settings)
         return connection.execute(
             "select bay_id, line, air_density, model_carry, standard_carry from core.shot order by bay_id, line"
         ).fetchall()

@@ -75,7 +75,7 @@ def differing(lake: Lake) -> list[tuple[Table, list[tuple[str, str]]]]:
     """Return the tables that are not as declared, with the columns they have; none: not there."""
     held = columns_held(lake)
     wanted = ((table, held.get(table.name, [])) for table in ALL)
-    return [(table, columns) for table, columns in wanted if sorted(columns) != sorted(declared(table))]
+    return [(table, columns) for table, columns in wanted if sorted(columns) != sorted(table.types)]
 
 
 def _change(lake: Lake, other: list[tuple[Table, list[tuple[str, str]]]]) -> None:
@@ -86,8 +86,8 @@ def _change(lake: Lake, other: list[tuple[Table, list[tuple[str, str]]]]) -> Non
         lake.connection.execute(f"create schema if not exists {NAME}.{schema}")
     emptied = False
     for table, held in other:
-        if lacking := gained(table, held):
-            for column in lacking:
+        if gained := table.gained(held) if table in OF_EXPORTS else []:
+            for column in gained:
                 run(f'alter table {table.name} add column "{column.name}" {column.type}', table)
             continue
         if held:
@@ -99,19 +99,6 @@ def _change(lake: Lake, other: list[tuple[Table, list[tuple[str, str]]]]) -> Non
     if emptied:
         for table in (raw.EXPORT_FILE, SITE_NIGHT):
             run(f"delete from {table.name}", table)
-
-
-def gained(table: Table, held: list[tuple[str, str]]) -> list[Column]:
-    """Return the columns that a table of raw lacks, where those are all that it lacks and each may be null."""
-    lacking = [column for column in table.columns if (column.name, column.type) not in held]
-    others = set(held) - set(declared(table))
-    fits = table in OF_EXPORTS and held and not others and all(column.nullable for column in lacking)
-    return lacking if fits else []
-
-
-def declared(table: Table) -> list[tuple[str, str]]:
-    """Return a table's columns and types."""
-    return [(column.name, column.type) for column in table.columns]
 
 
 def columns_held(lake: Lake) -> dict[str, list[tuple[str, str]]]:

@@ -38,10 +38,9 @@ def create_tables(con: duckdb.DuckDBPyConnection) -> list[str]:
 def _fits(con: duckdb.DuckDBPyConnection, table: Table) -> bool:
     """Return whether a table is as declared; shots, which are written by name, once missing columns are added."""
     held = [row[:2] for row in con.execute(f"describe {table.name}").fetchall()]
-    declared = [(column.name, column.type) for column in table.columns]
-    missing = [column for column in table.columns if (column.name, column.type) not in held]
-    if table is not SHOT or set(held) - set(declared) or not all(column.nullable for column in missing):
-        return held == declared
-    for column in missing:
+    if table is not SHOT:
+        return held == table.types
+    gained = table.gained(held)
+    for column in gained:
         con.execute(f'alter table {table.name} add column "{column.name}" {column.type}')
-    return True
+    return bool(gained) or sorted(held) == sorted(table.types)

@@ -197,9 +197,9 @@ def _row(entry_id: str, first: str, corrects: str | None, by: str, values: dict[
     }  # fmt: skip
 
 
-def new_row(by: str, values: dict[str, Any]) -> dict[str, Any]:
-    """Return a first entry's row with an id made now, for entries that must be written together in one transaction."""
-    made = str(uuid.uuid4())
+def new_row(by: str, values: dict[str, Any], entry_id: str | None = None) -> dict[str, Any]:
+    """Return a first entry's row, its id made now if not given, for entries written together in one transaction."""
+    made = entry_id or str(uuid.uuid4())
     return _row(made, made, None, by, values)
 
 

@@ -74,6 +74,17 @@ class Table:
         """Return the columns' names in their order."""
         return tuple(column.name for column in self.columns)
 
+    @property
+    def types(self) -> list[tuple[str, str]]:
+        """Return name and type of each column in their order, as a database tells them of a table it holds."""
+        return [(column.name, column.type) for column in self.columns]
+
+    def gained(self, held: list[tuple[str, str]]) -> list[Column]:
+        """Return the columns to add to a table that holds others (`types`); none where adding would not do."""
+        lacking = [column for column in self.columns if (column.name, column.type) not in held]
+        fits = held and not set(held) - set(self.types) and all(column.nullable for column in lacking)
+        return lacking if fits else []
+
     def ddl(self) -> str:
         """Return `create table if not exists`, without constraints (the lakehouse has none; checks hold instead)."""
         body = ",\n".join(f'    "{column.name}" {column.type}' for column in self.columns)

@@ -65,9 +65,12 @@ def take_back(store: Store, *, trial_id: str, student_id: str, by: str) -> int:
 
 def enter_and_draw(
     store: Store, home: Path, *, trial_id: str, student_id: str, site_id: str, starting_gap: float, minor: bool,
-    consent: bool, on: date, by: str,
+    consent: bool, on: date, by: str, known_ids: tuple[str, str] | None = None,
 ) -> Lot:  # fmt: skip
     """Enter a student for good and draw the lot, both or neither.
+
+    `known_ids`, of the student's entry and of the lot, is for an invented academy only: who may give ids may try out
+    lots.
 
     Raises
     ------
@@ -93,12 +96,13 @@ def enter_and_draw(
         if refused:
             raise NotebookRefused(refused)
         named = {"trial_id": trial_id, "student_id": student_id, "stratum": stratum}
-        participant = new_row(by, named | {"starting_gap": starting_gap, "entered_on": on})
+        entry_id, lot_id = known_ids or (None, None)
+        participant = new_row(by, named | {"starting_gap": starting_gap, "entered_on": on}, entry_id)
         connection.execute(TABLES["trial_participant"].insert().values(participant))
         entered = Entered(participant["entry_id"], student_id, stratum)
         lot = trial_draw.draw(plan.lots(), key, entered, [x["arm"] for x in lots if x["stratum"] == stratum])
         kept = {"participant_entry_id": lot.entry_id, "place": lot.place, "block": lot.block, "arm": lot.arm}
-        connection.execute(TABLES["trial_lot"].insert().values(new_row(by, named | kept)))
+        connection.execute(TABLES["trial_lot"].insert().values(new_row(by, named | kept, lot_id)))
     return lot
 
 

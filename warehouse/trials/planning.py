@@ -5,6 +5,7 @@ Not here: the calculation (warehouse/domain/trial_power.py, trial_value.py), the
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -124,6 +125,15 @@ def plan_of(
         "curve": trial_power.curve(matters_from, design, own, sizes, visits, agree),
         "sentence": _sentence(students, weeks, int(visits.size), agree, design, own),
     }  # fmt: skip
+
+
+def curve(
+    con: duckdb.DuckDBPyConnection, metric: str, club_group: str, size: float, design: Design, agree: float,
+    students: Sequence[int],
+) -> pl.DataFrame:  # fmt: skip
+    """Return what numbers of students would tell of a difference of a size (trial_power.CURVE)."""
+    visits = candidates(con, metric, club_group)["per_week"].to_numpy()
+    return trial_power.curve(size, design, spread_of(con, metric, club_group), students, visits, agree)
 
 
 def _sentence(students: float, weeks: float, there: int, agree: float, design: Design, spread: Spread) -> str:

@@ -14,7 +14,7 @@ import polars as pl
 
 from warehouse.domain import trial_boundary, trial_power
 from warehouse.domain.trial_draw import FREE_PRACTICE
-from warehouse.domain.trial_power import Design
+from warehouse.domain.trial_power import Design, Spread
 from warehouse.notebook.store import Store, current
 from warehouse.trials import planning
 from warehouse.trials.plan import Plan
@@ -122,13 +122,13 @@ def gaps(
     return con.execute(_GAPS, given).pl()
 
 
-def with_looks(matters_from: float, design: Design, needs: dict[str, Any], rule: str) -> tuple[int | None, float]:
+def with_looks(matters_from: float, design: Design, spread: Spread, rule: str) -> tuple[int | None, float]:
     """Return the students that a trial with looks needs (None: no number would do) and how many times more that is."""
     if rule in trial_boundary.SPENDINGS:
         times = trial_boundary.inflation(rule, LOOKS_PLANNED)
     else:
         times = trial_boundary.inflation_always_valid(LOOKS_PLANNED)
-    students = trial_power.students_needed(matters_from, design, needs["spread"], inflation=times)
+    students = trial_power.students_needed(matters_from, design, spread, inflation=times)
     return (int(students) if isfinite(students) else None), times
 
 
@@ -137,11 +137,11 @@ def told_by(
 ) -> dict[str, Any]:
     """Return the row of the power curve for a number of students (`trial_power.CURVE`); `times` as with_looks gives it:
     looks take that much of what the students tell, and none of their weeks."""
-    visits = planning.candidates(con, asked.metric, asked.club_group)["per_week"].to_numpy()
-    spread = planning.spread_of(con, asked.metric, asked.club_group)
     told = max(round(students / times), 2 * design.arms)
-    rows = trial_power.curve(asked.matters_from, design, spread, (told, students), visits, agree).rows(named=True)
-    return {**rows[0], "students": students, "weeks": rows[-1]["weeks"]}
+    of = planning.curve(
+        con, asked.metric, asked.club_group, asked.matters_from, design, agree, (told, students)
+    ).rows(named=True)  # fmt: skip
+    return {**of[0], "students": students, "weeks": of[-1]["weeks"]}
 
 
 def next_id(store: Store) -> str:

@@ -8,11 +8,9 @@ import polars as pl
 import pytest
 
 from demo_data import generate
-from warehouse import build, nights
+from tests.brought_in import bring_in, build_whole
 from warehouse.connection import private
 from warehouse.home import Home
-from warehouse.landing import entries, exports, reference
-from warehouse.model import models
 from warehouse.settings import Settings
 
 SHIFT = {"attack_angle": 0.5, "club_path": 0.6}
@@ -28,30 +26,14 @@ KEY = ["drill_id", "metric", "measure", "club_group", "horizon"]
 EFFECTS = ["effect", "ci_low", "ci_high", "check_effect", "naive_change"]
 
 
-def behind(name: str, found: dict[str, None]) -> dict[str, None]:
-    """Add a table and all that it is made from."""
-    for read in models()[name].reads if name in models() else ():
-        behind(read, found)
-    found[name] = None
-    return found
-
-
 def evidence(home: Home, bay_id: str | None) -> dict[str, pl.DataFrame]:
     """Load the home's landing folder, add SHIFT to a bay's shots, and build what drill effects need."""
     settings = Settings()
     with private(home) as connection:
-        reference.load(connection, home.landing)
-        exports.create_tables(connection)
-        entries.load(connection, home.notebook_url(""))
-        exports.load(connection, home.landing, exports.changed(connection, home.landing))
         changes = ", ".join(f"{metric} = {metric} + {shift}" for metric, shift in SHIFT.items())
-        connection.execute(f"update raw.shot set {changes} where bay_id = $1", [bay_id])
-        build.prepare(connection, settings)
-        build.build_nights(connection, nights.changed(connection, settings), settings)
-        wanted = behind("mart.drill_effect", behind("mart.bay_offset", {}))
-        for name in models():
-            if name in wanted and not models()[name].by_night:
-                build.build_table(connection, name, settings)
+        update = f"update raw.shot set {changes} where bay_id = $1"
+        bring_in(connection, home, settings, lambda: connection.execute(update, [bay_id]))
+        build_whole(connection, settings, "mart.drill_effect", "mart.bay_offset")
         return {name: connection.execute(f"from {name}").pl() for name in ("mart.bay_offset", "mart.drill_effect")}
 
 

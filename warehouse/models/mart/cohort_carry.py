@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from warehouse.domain import cohort_carry
+from warehouse.models.mart.cohort_change import ENROLMENTS
 from warehouse.settings import Settings
 
 # Decimals: their sums are exact, so that a night and a rebuild agree whatever the order in which threads add.
@@ -22,14 +23,7 @@ from core.shot
 where usable and carry is not null and standard_carry is not null
 group by student_id, night, club_group
 """,
-    "enrolments": """
-select student_id, cohort, from_date, to_date
-from mart.cohort_member
-union all
-select student_id, 'all students', null, null
-from raw.student
-order by all
-""",
+    "enrolments": ENROLMENTS,
 }
 
 

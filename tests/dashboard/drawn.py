@@ -1,0 +1,18 @@
+"""How every chart has to be drawn. Not here: what each of them shows."""
+
+from __future__ import annotations
+
+import re
+
+from dashboard import theme
+from dashboard.theme import Chart, Look
+
+
+def as_every_chart(chart: Chart, look: Look, wanted: tuple[str, ...]) -> None:
+    """Assert that a chart says what is wanted, on its paper, with alternative text and in fourteen pixels."""
+    drawing = theme.svg(chart)
+    for text in wanted:
+        assert text in drawing
+    assert look.paper.lower() in drawing.lower()
+    assert len(chart.to_dict()["description"]) > 40
+    assert set(re.findall(r'font-size="([\d.]+)px"', drawing)) == {"14"}
