@@ -1,8 +1,8 @@
 """The invented academy's drill trials kept in its notebook: begun, agreed to, drawn and ended as anybody's are.
 
 Who is asked and what is then done comes with the made academy; only the lots come from here. The same seed draws the
-same: the trial's secret and the ids of those entered follow from it. In a real trial both are random, and nobody can
-give them; a demo has nothing to hide. Not here: what a trial is (warehouse/trials).
+same: the trial's secret and the ids of those entered follow from it. In a real trial both are random, and no page or
+command can give them; a demo has nothing to hide. Not here: what a trial is (warehouse/trials).
 """
 
 from __future__ import annotations
