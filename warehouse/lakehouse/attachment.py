@@ -39,8 +39,11 @@ TO_REPEAT = (
     "could not set lock on file",
     "unique constraint",
     "failed to initialize ducklake",
+    'failed to execute query "rollback"',
 )
 """What is said, in small letters, of a conflict between writers or of a catalog that cannot be reached just now."""
+NO_REASON = '":'
+"""How a fault ends whose query to the catalog had no answer at all: its server is gone."""
 WAITS = (0.05, 2.0)
 """Shortest and longest pause before a step is repeated, s."""
 Result = TypeVar("Result")
@@ -124,6 +127,11 @@ def attach(
     connection.execute(f"attach {quoted('ducklake:' + catalog(settings, home))} as {NAME} ({', '.join(options)})")
 
 
+def may_be_repeated(said: str) -> bool:
+    """Return whether a fault, in small letters, is one that a repeated step may not meet again."""
+    return said.rstrip().endswith(NO_REASON) or any(words in said for words in TO_REPEAT)
+
+
 @dataclass
 class Lake:
     """The lakehouse attached to a connection, and how long it is waited for."""
@@ -187,7 +195,7 @@ class Lake:
                 return step()
             except duckdb.Error as fault:
                 said = str(fault).lower()
-                if time.monotonic() > end or not any(words in said for words in TO_REPEAT):
+                if time.monotonic() > end or not may_be_repeated(said):
                     raise
                 # A conflict leaves the connections to the catalog as they are; anything else may have broken them.
                 self.attached = self.attached and "conflict" in said

@@ -70,6 +70,19 @@ def test_an_extension_that_is_missing_or_of_another_version_says_what_to_install
         extension("ducklake")
 
 
+@pytest.mark.parametrize(
+    ("said", "again"),
+    [
+        ('failed to commit: failed to execute query "rollback": ', True),
+        ('failed to execute query "begin transaction isolation level repeatable read": ', True),
+        ('failed to execute query "select 1": error: permission denied for schema public', False),
+        ("conversion error: could not convert string 'x' to int32", False),
+    ],
+)
+def test_a_catalog_that_gave_no_answer_is_asked_again_and_one_that_refused_is_not(said: str, again: bool) -> None:
+    assert attachment.may_be_repeated(said) is again
+
+
 def test_every_table_replaced_by_site_and_night_says_its_night_and_its_bay() -> None:
     for table in (*BY_NIGHT, *OF_EXPORTS):
         assert {"night", "bay_id"} <= set(table.column_names), table.name
