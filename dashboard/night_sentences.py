@@ -57,7 +57,7 @@ def freshness(publication: Row) -> str:
         return (
             f"Sessions and blocks through {day(publication['through_night'])}, published "
             f"{publication['published_at']:%d %B %Y %H:%M} UTC; evidence, changes and bays through the night of "
-            f"{day(publication['evidence_through'])}, renewed every night."
+            f"{day(publication['evidence_through'])}, renewed at night, in a home of millions of shots at least weekly."
         )
     return (
         f"Through the night of {day(publication['through_night'])}; published "

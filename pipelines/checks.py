@@ -6,7 +6,7 @@ import dagster as dg
 import duckdb
 
 from warehouse import audit
-from warehouse.audit import Check
+from warehouse.audit import Check, Fault
 from warehouse.schema.declaration import BLOCKING
 
 
@@ -35,6 +35,15 @@ def specs(table: str) -> list[dg.AssetCheckSpec]:
     ]
 
 
+def held_results(connection: duckdb.DuckDBPyConnection, table: str) -> list[dg.AssetCheckResult]:
+    """Return the results of a table that is carried over, as its checks found them when it was made."""
+    held = dict(connection.execute(
+        "select check_name, (faults, example) from ops.check_result where table_name = ?", [table]
+    ).fetchall())  # fmt: skip
+    asked = checks_of(table)
+    return _as_results(asked, {check: Fault(check, *held[check.name]) for check in asked if check.name in held})
+
+
 def results(connection: duckdb.DuckDBPyConnection, table: str) -> list[dg.AssetCheckResult]:
     """Run a table's checks, keep the findings in ops.check_result, and return the results."""
     asked = checks_of(table)
@@ -45,10 +54,14 @@ def results(connection: duckdb.DuckDBPyConnection, table: str) -> list[dg.AssetC
             "insert into ops.check_result values (?, ?, ?, ?, ?)",
             [[table, check.name, check.severity, fault.faults, fault.example] for check, fault in found.items()],
         )
+    return _as_results(asked, found)
+
+
+def _as_results(asked: tuple[Check, ...], found: dict[Check, Fault]) -> list[dg.AssetCheckResult]:
     return [
         dg.AssetCheckResult(
             passed=check not in found,
-            asset_key=key(table),
+            asset_key=key(check.table),
             check_name=spec_name(check),
             severity=dg.AssetCheckSeverity.ERROR if check.severity == BLOCKING else dg.AssetCheckSeverity.WARN,
             metadata={"faults": found[check].faults, "example": found[check].example or ""} if check in found else {},

@@ -3,9 +3,9 @@
 import dagster as dg
 
 from pipelines import same_day
-from pipelines.checks import key, results, specs
+from pipelines.checks import held_results, key, results, specs
 from pipelines.resources import Academy
-from warehouse import build, freshness, nights, retention
+from warehouse import build, freshness, nights, renewal, retention
 from warehouse.model import GIVEN, Model, models
 from warehouse.schema.registry import TABLES
 
@@ -52,9 +52,8 @@ def by_night_assets(partitions: dg.PartitionsDefinition) -> dg.AssetsDefinition:
     def nights_built(context: dg.AssetExecutionContext, academy: Academy):
         """Build every night whose inputs changed: a lesson corrected today may belong to a night long past."""
         connection = academy.models
-        if not same_day.is_at_work(context):
-            freshness.unsettle(connection)
-        elif not freshness.settled(connection):
+        by_day = same_day.is_at_work(context)
+        if by_day and not freshness.settled(connection):
             raise dg.Failure(same_day.NOT_SETTLED, allow_retries=False)
         changed = nights.changed(connection, academy.settings)
         for night in retention.take_back(connection, academy.home.landing, changed, academy.settings.limits):
@@ -64,6 +63,8 @@ def by_night_assets(partitions: dg.PartitionsDefinition) -> dg.AssetsDefinition:
             )
         build.build_nights(connection, changed, academy.settings, academy.progress)
         context.log.info(f"{len(changed)} nights built")
+        if not by_day:
+            academy.decide_renewal()
         found = {model.name: results(connection, model.name) for model in made}
         failed = [check for checked in found.values() for check in checked if not check.passed]
         if not any(check.severity == dg.AssetCheckSeverity.ERROR for check in failed):
@@ -79,7 +80,11 @@ def whole_asset(model: Model) -> dg.AssetsDefinition:
 
     @dg.multi_asset(specs=[asset_spec(model)], check_specs=specs(model.name), name=model.name.replace(".", "__"))
     def table(academy: Academy):
-        """Make the table and check it."""
+        """Make the table and check it, or carry it over where it is fitted to a history that hardly changed."""
+        if academy.carries_over and model.name in renewal.FITTED:
+            return dg.MaterializeResult(
+                key(model.name), metadata={"carried over": 1}, check_results=held_results(academy.models, model.name)
+            )
         academy.progress(f"making {model.name}", 0, 1)
         rows = build.build_table(academy.models, model.name, academy.settings, academy.frames)
         return dg.MaterializeResult(

@@ -23,6 +23,11 @@ def other_version(tables: list[str]) -> None:
     say("tables of another version", level=logging.WARNING, tables=tables)
 
 
+def evidence(why: str | None) -> None:
+    """Tell why the evidence is made anew, or that it is carried over."""
+    say("evidence made anew", why=why) if why else say("evidence carried over")
+
+
 class Follower:
     """Tells what a Dagster run tells: steps, refused files, checks, the publication."""
 

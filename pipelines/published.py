@@ -7,7 +7,7 @@ import dagster as dg
 from pipelines import run_steps, same_day
 from pipelines.checks import key
 from pipelines.resources import Academy
-from warehouse import freshness, publish, retention
+from warehouse import freshness, publish, renewal, retention
 from warehouse.model import models
 
 KEY = dg.AssetKey(["published", "current"])
@@ -32,7 +32,10 @@ def published_file(context: dg.AssetExecutionContext, academy: Academy) -> dg.Ma
     ]
     built = connection.execute("select count(*) from stage.night").fetchone()[0]
     run_steps.record(context, connection)
-    freshness.note(connection, evidence=not same_day.is_at_work(context))
+    renewed = not (same_day.is_at_work(context) or academy.carries_over)
+    freshness.note(connection, evidence=renewed)
+    if renewed:
+        renewal.note(connection, academy.settings)
     version = publish.publish(connection, academy.home, built, warned, academy.settings.publishing.keep_versions)
     retention.trim(connection, academy.settings.retention.raw_nights)
     academy.progress("publishing", 1, 1)

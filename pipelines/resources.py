@@ -14,7 +14,7 @@ import duckdb
 from pydantic import PrivateAttr
 
 from pipelines import night_events
-from warehouse import build, connection
+from warehouse import build, connection, renewal
 from warehouse.build import Progress, silent
 from warehouse.frames import Frames
 from warehouse.home import Home
@@ -67,6 +67,7 @@ class Academy(dg.ConfigurableResource):
     _frames: Frames = PrivateAttr()
     _lake: Lake = PrivateAttr()
     _brought: Brought = PrivateAttr()
+    _carries_over: bool = PrivateAttr(default=False)
 
     def setup_for_execution(self, context: dg.InitResourceContext) -> None:
         """Lock the home and open its databases."""
@@ -124,6 +125,17 @@ class Academy(dg.ConfigurableResource):
     def warnings(self) -> list[str]:
         """What landing steps warned of in this run, for the publication to tell."""
         return self._warnings
+
+    def decide_renewal(self) -> None:
+        """Decide, once nights are built, whether the tables fitted to the history are made anew, and tell it."""
+        why = renewal.due(self.models, self.settings)
+        self._carries_over = why is None
+        night_events.evidence(why)
+
+    @property
+    def carries_over(self) -> bool:
+        """Whether this run carries the fitted tables over."""
+        return self._carries_over
 
     @property
     def frames(self) -> Frames:

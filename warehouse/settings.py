@@ -71,9 +71,15 @@ class Flight(Section):
 
 
 class Evidence(Section):
-    """What evidence warns of."""
+    """What evidence warns of, and when a large home makes it anew."""
 
     side_effect_warns_from: float = Field(0.05, gt=0, description="rise of the mishit or unmeasured share that warns")
+    every_night_up_to_shots: int = Field(
+        3_000_000, ge=0, description="up to this history evidence is made anew every night; past it, weekly at least"
+    )
+    renew_from_share: float = Field(
+        0.05, ge=0, le=1, description="past it: as soon as this share of the history is new or changed"
+    )
 
 
 class Bay(Section):

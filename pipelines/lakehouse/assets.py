@@ -88,6 +88,7 @@ def nights_brought_in() -> dg.AssetsDefinition:
     )
     def nights_checked(academy: Academy):
         """Check the nights brought in, and note them where no blocking check failed."""
+        academy.decide_renewal()
         found = {model.name: results(academy.models, model.name) for model in made}
         failed = [check for checked in found.values() for check in checked if not check.passed]
         if not any(check.severity == dg.AssetCheckSeverity.ERROR for check in failed):

@@ -71,5 +71,5 @@ def test_a_file_published_by_day_says_that_its_evidence_is_older() -> None:
     }  # fmt: skip
     assert night_sentences.freshness(row) == (
         "Sessions and blocks through 14 April 2031, published 14 April 2031 15:12 UTC; evidence, changes and bays "
-        "through the night of 13 April 2031, renewed every night."
+        "through the night of 13 April 2031, renewed at night, in a home of millions of shots at least weekly."
     )

@@ -92,7 +92,8 @@ CURRENT_THROUGH = Table(
     "one part of the publication, and through which night it is current",
     ("part",),
     (
-        Column("part", "VARCHAR", "Sessions and blocks (renewed as files land) or evidence (renewed every night).",
+        Column("part", "VARCHAR",
+               "Sessions and blocks (renewed as files land) or evidence (at night, of a large home at least weekly).",
                values=("sessions and blocks", "evidence")),
         Column("through_night", "DATE", "The latest night in it.", nullable=True),
         Column("made_at", "TIMESTAMP", "When it was renewed, UTC."),
