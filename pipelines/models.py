@@ -86,7 +86,8 @@ def whole_asset(model: Model) -> dg.AssetsDefinition:
                 key(model.name), metadata={"carried over": 1}, check_results=held_results(academy.models, model.name)
             )
         academy.progress(f"making {model.name}", 0, 1)
-        rows = build.build_table(academy.models, model.name, academy.settings, academy.frames)
+        made_from = academy.made_from if model.name in build.MADE_FROM else None
+        rows = build.build_table(academy.models, model.name, academy.settings, academy.frames, made_from)
         return dg.MaterializeResult(
             key(model.name), metadata={"rows": rows}, check_results=results(academy.models, model.name)
         )

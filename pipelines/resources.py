@@ -7,6 +7,7 @@ import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from datetime import date
 from pathlib import Path
 
 import dagster as dg
@@ -67,7 +68,7 @@ class Academy(dg.ConfigurableResource):
     _frames: Frames = PrivateAttr()
     _lake: Lake = PrivateAttr()
     _brought: Brought = PrivateAttr()
-    _carries_over: bool = PrivateAttr(default=False)
+    _made_from: date | None = PrivateAttr(default=None)
 
     def setup_for_execution(self, context: dg.InitResourceContext) -> None:
         """Lock the home and open its databases."""
@@ -129,13 +130,18 @@ class Academy(dg.ConfigurableResource):
     def decide_renewal(self) -> None:
         """Decide, once nights are built, whether the tables fitted to the history are made anew, and tell it."""
         why = renewal.due(self.models, self.settings)
-        self._carries_over = why is None
+        self._made_from = renewal.made_from(self.models, self.settings) if why is None else None
         night_events.evidence(why)
 
     @property
     def carries_over(self) -> bool:
         """Whether this run carries the fitted tables over."""
-        return self._carries_over
+        return self._made_from is not None
+
+    @property
+    def made_from(self) -> date | None:
+        """From which day on the other tables are made, where the fitted ones are carried over."""
+        return self._made_from
 
     @property
     def frames(self) -> Frames:

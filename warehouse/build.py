@@ -24,6 +24,13 @@ SHOTS_AT_ONCE = 400_000
 """Shots of one batch of nights: bounds memory, and what a killed rebuild has to do again."""
 
 HISTORY = "ops.publication"
+MADE_FROM = {
+    "core.first_block": "night >= $1",
+    "core.episode_metric": "episode_id not in (select episode_id from core.drill_episode where night < $1)",
+    "mart.student_week": "week >= $1",
+}
+"""Whole tables that can be made from a Monday on, what is older carried over: variable made_from, null for all of it;
+and which rows that replaces."""
 Progress = Callable[[str, int, int], None]
 
 
@@ -133,9 +140,14 @@ def keep_history(connection: duckdb.DuckDBPyConnection, publications: pl.DataFra
 
 
 def run_model(
-    connection: duckdb.DuckDBPyConnection, model: Model, settings: Settings, frames: Frames | None = None
+    connection: duckdb.DuckDBPyConnection,
+    model: Model,
+    settings: Settings,
+    frames: Frames | None = None,
+    made_from: date | None = None,
 ) -> int:
     """Make one model's rows in its table and return their count; by-night tables replace the nights of stage.night."""
+    connection.execute("set variable made_from = ?::date", [made_from])
     if model.path.suffix == ".sql":
         source = f"({model.select()})"
     else:
@@ -147,8 +159,11 @@ def run_model(
     if model.stage:
         connection.execute(f"create or replace table {model.name} as select * from {source}")
     else:
-        nights = " where night in (select night from stage.night)" if model.by_night else ""
-        connection.execute(f"delete from {model.name}{nights}")
+        if made_from is not None:
+            connection.execute(f"delete from {model.name} where {MADE_FROM[model.name]}", [made_from])
+        else:
+            nights = " where night in (select night from stage.night)" if model.by_night else ""
+            connection.execute(f"delete from {model.name}{nights}")
         connection.execute(f"insert into {model.name} by name select * from {source}")
     counted = connection.execute(f"select count(*) from {model.name}").fetchone()
     if source == "made_rows":
@@ -218,11 +233,16 @@ def build_nights(
 
 
 def build_table(
-    connection: duckdb.DuckDBPyConnection, name: str, settings: Settings, frames: Frames | None = None
+    connection: duckdb.DuckDBPyConnection,
+    name: str,
+    settings: Settings,
+    frames: Frames | None = None,
+    made_from: date | None = None,
 ) -> int:
     """Make one whole table anew and return its rows; one that reads no table only when its code or settings changed.
 
-    `frames` is shared by all tables of one run, so that what several read is read once.
+    `frames` is shared by all tables of one run, so that what several read is read once. `made_from` is for those of
+    MADE_FROM.
     """
     model = models()[name]
     made_by = f"{code_hash(code_behind(model.path))} {settings.model_dump_json()}" if not model.reads else None
@@ -236,7 +256,7 @@ def build_table(
             return rows
     connection.execute("begin")
     try:
-        rows = run_model(connection, model, settings, frames)
+        rows = run_model(connection, model, settings, frames, made_from)
         connection.execute("commit")
     except BaseException:
         connection.execute("rollback")

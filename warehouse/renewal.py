@@ -8,7 +8,7 @@ what a run during the day makes (pipelines/same_day.py), whether what is carried
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import duckdb
@@ -18,12 +18,13 @@ from warehouse.nights import UNAUDITED
 from warehouse.settings import Settings
 
 FITTED = frozenset({
-    "core.bay_epoch", "mart.bay_week", "core.episode_metric", "mart.cohort_carry", "mart.cohort_change",
+    "core.bay_epoch", "mart.bay_clock", "mart.bay_week", "mart.cohort_carry", "mart.cohort_change",
     "mart.cohort_student", "mart.setup_association", "mart.student_change", "mart.student_list", "mart.carry_source",
     "mart.carry_source_summary", "mart.drill_effect", "mart.drill_side_effect", "mart.student_response",
     "mart.subgroup_effect", "mart.drill_forecast",
 })  # fmt: skip
-"""Tables that cost the whole history: fits, and what is made of every episode or first block by them."""
+"""Tables that cost the whole history: fits, and what is made of every episode or first block by them. Levels, first
+blocks and episodes of new nights stand on the offsets carried over (build.MADE_FROM)."""
 
 RESTS_ON = """
 select md5(concat_ws(
@@ -49,13 +50,17 @@ select md5(concat_ws(
 ))
 """
 CHANGED = f"""
-select
-    coalesce(sum(coalesce(now.shots, held.shots)) filter (
-        replace(now.fingerprint, '{UNAUDITED}', '') is distinct from held.fingerprint
-    ), 0),
-    sum(coalesce(now.shots, held.shots))
-from ops.night as now
-full join raw.evidence_night as held using (night)
+with nights as (
+    select
+        night,
+        coalesce(now.shots, held.shots) as shots,
+        replace(now.fingerprint, '{UNAUDITED}', '') is distinct from held.fingerprint as changed
+    from ops.night as now
+    full join raw.evidence_night as held using (night)
+)
+
+select coalesce(sum(shots) filter (changed), 0), sum(shots), min(night) filter (changed)
+from nights
 """
 
 
@@ -89,10 +94,17 @@ def due(connection: duckdb.DuckDBPyConnection, settings: Settings) -> str | None
     return why
 
 
+def made_from(connection: duckdb.DuckDBPyConnection, settings: Settings) -> date:
+    """Return from which Monday on rows may differ from what the evidence was made of; follow-ups reach back."""
+    first = connection.execute(CHANGED).fetchone()[2] or date.max
+    first -= timedelta(days=settings.episodes.retention_days)
+    return first - timedelta(days=first.weekday())
+
+
 def reason(connection: duckdb.DuckDBPyConnection, settings: Settings, now: datetime) -> str | None:
     """Return why the fitted tables are due, or None; changes nothing."""
     rule = settings.evidence
-    changed, shots = connection.execute(CHANGED).fetchone()
+    changed, shots, _ = connection.execute(CHANGED).fetchone()
     if not freshness.settled(connection):
         return "there is none that is whole and of this program"
     if (shots or 0) <= rule.every_night_up_to_shots:

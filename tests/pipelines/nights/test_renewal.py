@@ -68,8 +68,20 @@ def test_every_fitted_table_is_one_that_is_made_whole() -> None:
 def test_a_night_that_changes_little_brings_shots_in_and_carries_the_evidence_over(morning, carried) -> None:
     before, after = rows(morning.current), carried[1]
     assert [name for name in renewal.FITTED if after[name] != before[name]] == []
-    for name in ("core.shot", "core.first_block", "mart.student_week", "mart.bay_night"):
+    for name in ("core.shot", "mart.bay_night", *build.MADE_FROM):
         assert after[name] != before[name], name
+
+
+def test_levels_and_episodes_of_a_night_that_carries_over_are_those_made_of_all_nights_with_the_same_offsets(
+    carried,
+) -> None:
+    home, published = carried
+    settings = load(home.path)
+    with opened(home, settings) as private:
+        for name in build.MADE_FROM:
+            build.build_table(private, name, settings)
+            whole = sorted(private.execute(f"from {name}").fetchall(), key=repr)
+            assert whole == published[name], name
 
 
 def test_the_published_file_says_how_old_the_evidence_is(carried) -> None:

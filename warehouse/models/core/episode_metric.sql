@@ -10,11 +10,13 @@ with episodes as (
     cross join stage.metric_name as metric
     asof left join core.bay_epoch as epoch
         on episode.bay_id = epoch.bay_id and metric.metric = epoch.metric and episode.night >= epoch.from_date
+    where episode.night >= coalesce(getvariable('made_from'), '-infinity'::date)
 ),
 
 first_of_day as (
     select *
     from core.first_block
+    where night >= coalesce(getvariable('made_from'), '-infinity'::date)
     qualify row_number() over (partition by student_id, club, metric, night order by begins_at, session_id) = 1
 ),
 

@@ -1,8 +1,8 @@
--- one row: one session's first block with one club, for one metric, bay offset removed
+-- one row: one session's first block with one club, for one metric, bay offset removed; made_from: see build.MADE_FROM
 with blocks as (
     select *
     from core.block
-    where segment = 0
+    where segment = 0 and night >= coalesce(getvariable('made_from'), '-infinity'::date)
 )
 
 select

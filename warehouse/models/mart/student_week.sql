@@ -8,6 +8,7 @@ with blocks as (
     join raw.student as student using (student_id)
     asof left join core.bay_epoch as epoch
         on block.bay_id = epoch.bay_id and block.metric = epoch.metric and block.night >= epoch.from_date
+    where block.night >= coalesce(getvariable('made_from'), '-infinity'::date)
 )
 
 select
