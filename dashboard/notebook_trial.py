@@ -81,7 +81,7 @@ def drawn(read: Reading, place: Place, trial: Trial, lot: Row, holds: pl.DataFra
     if part is None:
         st.markdown(words.DONE_AS_DRAWN)
     elif part == FREE_PRACTICE:
-        notebook_balls.count(place, trial.plan.free_practice_balls)
+        notebook_balls.count(place, trial)
     elif notebook_trial_asked.safe(read, place, trial):
         begin(read, place, trial, part, holds)
     instead(read, place, trial)

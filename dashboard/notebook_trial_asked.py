@@ -15,6 +15,7 @@ from dashboard import (
     page_parts,
     trial_list,
     trial_sentences,
+    trial_who,
     words_notebook,
 )
 from dashboard import words_trials as words
@@ -23,7 +24,7 @@ from dashboard.reading import Reading
 from dashboard.sentences import Row, day
 from dashboard.trial_list import Trial
 from warehouse.notebook.store import current
-from warehouse.trials import follow
+from warehouse.trials import eligible, follow
 
 
 def held(read: Reading, trial: Trial, holds: pl.DataFrame) -> list[str]:
@@ -33,6 +34,8 @@ def held(read: Reading, trial: Trial, holds: pl.DataFrame) -> list[str]:
 
 def asked(read: Reading, place: Place, trial: Trial, student: Row, holds: pl.DataFrame) -> None:
     """Say what the trial is, cautions first; take agreement, a no, or, once agreed, the entry."""
+    if not trial_who.may(read, place, trial):
+        return
     names = trial_list.drill_names(read)
     st.markdown(words.EQUAL.format(drills=trial_sentences.listed([names.get(d, d) for d in trial.plan.treatments])))
     for row in trial_list.cautions(read, trial.plan).iter_rows(named=True):
@@ -115,7 +118,10 @@ def entry(read: Reading, place: Place, trial: Trial, minor: bool) -> None:
     if gap is None:
         st.markdown(words.NO_LEVEL)
         return
-    values = {"site_id": bay["site_id"], "starting_gap": gap, "minor": minor, "consent": True}
+    member_of = eligible.memberships(data.connection(read.path).cursor(), place.student_id)
+    values = {
+        "site_id": bay["site_id"], "starting_gap": gap, "minor": minor, "consent": True, "member_of": member_of,
+    }  # fmt: skip
     st.button(
         words.ENTER_AND_DRAW, type="primary", width="stretch", key=f"draw-{trial.trial_id}-{place.student_id}",
         on_click=notebook_trial_taps.enter_and_draw, args=(place, trial.trial_id, values),

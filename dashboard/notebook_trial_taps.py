@@ -13,7 +13,7 @@ from dashboard import access, notebook_taps, trial_list, words_notebook
 from dashboard import words_trials as words
 from dashboard.notebook_taps import Place
 from warehouse.notebook.store import NotebookRefused
-from warehouse.trials import book
+from warehouse.trials import book, eligible
 
 
 def attempt(write: Callable[[], Any], done: str) -> None:
@@ -66,6 +66,17 @@ def decline(place: Place, trial_id: str, declined_by: str, reason_key: str, inst
     )  # fmt: skip
     if st.session_state[notebook_taps.SAID][0] == "done":
         st.session_state[reason_key] = ""
+
+
+def outside(place: Place, trial_id: str, reason: str) -> None:
+    """Keep that the student was looked at and may not take part."""
+    by, on = access.current().who, place.now().date()
+    attempt(
+        lambda: eligible.keep(
+            place.store, trial_id=trial_id, student_id=place.student_id, reason=reason, on=on, by=by
+        ),
+        words_notebook.WRITTEN,
+    )  # fmt: skip
 
 
 def take_back(place: Place, trial_id: str) -> None:

@@ -7,14 +7,15 @@ from datetime import date
 import polars as pl
 import streamlit as st
 
-from dashboard import access, data, notebook_store, page_parts, trial_plan_sentences
+from dashboard import access, data, drawing, notebook_store, page_parts, trial_plan_sentences
 from dashboard import words_trials as words
 from dashboard.charts import trial_value
 from dashboard.reading import Reading
 from dashboard.sentences import Row
 from dashboard.trial_list import drill_names
 from warehouse.domain.trial_power import Design
-from warehouse.trials import planning
+from warehouse.trials import planning, proposal
+from warehouse.trials.plan import Plan
 
 SHOWN = 8
 LINKED = 3
@@ -25,7 +26,8 @@ FOLLOWED = 0.8
 @st.cache_data(max_entries=16, show_spinner="Weighing what could be tried …")
 def ranked(path: str) -> pl.DataFrame:
     """Return every pair that could be drawn, ranked (trial_value.CANDIDATE); kept by published version."""
-    return planning.what_next(data.connection(path).cursor(), design=Design(followed=FOLLOWED))
+    times = proposal.looks_cost(Plan.rule)
+    return planning.what_next(data.connection(path).cursor(), design=Design(followed=FOLLOWED), times=times)
 
 
 def drill_pairs(read: Reading) -> pl.DataFrame:
@@ -60,14 +62,14 @@ def show(read: Reading) -> None:
         trial_plan_sentences.next_answer(open_pairs, names, number(read, best) if best else ""),
         "value of knowing", "equally good", "drawn by lot", "smallest change that matters",
     )  # fmt: skip
-    top = open_pairs[: SHOWN]
+    top = open_pairs[:SHOWN]
     if top:
         drawn = pl.DataFrame(
             [{"label": f"{place}. {label(row, names)}", "value": row["value"], "reads": trial_plan_sentences.needs(row)}
              for place, row in enumerate(top, 1)]
         )  # fmt: skip
         told = [trial_plan_sentences.candidate(row, names, number(read, row)) for row in top]
-        chart = trial_value.chart(drawn, page_parts.look())
+        chart = drawing.drawn(trial_value.chart, drawn, page_parts.look())
         page_parts.picture(chart, told, pairs, "what-next", words.KEY_VALUE)
         for place, (row, sentence) in enumerate(zip(top, told, strict=True), 1):
             st.markdown(f"{place}. {sentence}")

@@ -14,12 +14,14 @@ import streamlit as st
 from dashboard import (
     access,
     data,
+    drawing,
     notebook_store,
     page_parts,
     trial_next,
     trial_plan_sentences,
     trial_running,
     trial_sentences,
+    trial_who,
 )
 from dashboard import words_trials as words
 from dashboard.charts import trial_power as power_chart
@@ -28,9 +30,10 @@ from dashboard.reading import Reading
 from dashboard.sentences import first_up, number_name
 from dashboard.shown import Shown
 from dashboard.trial_list import drill_names
+from dashboard.trial_who import Narrowed
 from warehouse.domain.trial_draw import FREE_PRACTICE
-from warehouse.domain.trial_power import Design, Spread
-from warehouse.trials import book, planning, proposal
+from warehouse.domain.trial_power import Design
+from warehouse.trials import book, proposal
 from warehouse.trials.proposal import Question
 
 TOO_FEW = "too few students"
@@ -39,21 +42,22 @@ ALWAYS = "always valid"
 
 @st.cache_data(max_entries=64, show_spinner="Reckoning from this academy's own spread …")
 def needs_of(
-    path: str, metric: str, club_group: str, matters: float, design: Design, agree: float
+    path: str, question: Question, design: Design, agree: float, rule: str, among: tuple[str, ...] | None
 ) -> dict[str, Any] | None:
-    """Return what a trial needs (planning.plan_of); None where the published file cannot say."""
+    """Return what a trial needs (proposal.needs_of); None where the published file cannot say."""
     try:
-        return planning.plan_of(data.connection(path).cursor(), metric, club_group, matters, design, agree)
+        return proposal.needs_of(data.connection(path).cursor(), question, design, agree, rule, among)
     except ValueError:
         return None
 
 
 @st.cache_data(max_entries=64, show_spinner=False)
 def sized(
-    path: str, metric: str, club_group: str, size: float, design: Design, agree: float, students: tuple[int, ...]
-) -> pl.DataFrame:
-    """Return the curve (trial_power.CURVE) for other numbers of students or another size of difference."""
-    return planning.curve(data.connection(path).cursor(), metric, club_group, size, design, agree, students)
+    path: str, question: Question, design: Design, agree: float, rule: str, students: tuple[int, ...],
+    among: tuple[str, ...] | None, of: float = 1.0,
+) -> pl.DataFrame:  # fmt: skip
+    """Return the curve (proposal.told_by) for other numbers of students or another size of difference."""
+    return proposal.told_by(data.connection(path).cursor(), question, design, agree, rule, students, among, of)
 
 
 def show(read: Reading) -> None:
@@ -62,9 +66,10 @@ def show(read: Reading) -> None:
     if question is None:
         return
     design, agree, rule = chosen_design(question)
-    needs = needs_of(
-        read.path, question.metric, question.club_group, question.matters_from, design, agree
-    )  # fmt: skip
+    narrowed = trial_who.chosen(read, question.metric)
+    if narrowed is None:
+        return
+    needs = needs_of(read.path, question, design, agree, rule, narrowed.among)
     if needs is None:
         page_parts.answer(words.NOT_PLANNABLE)
         return
@@ -72,8 +77,12 @@ def show(read: Reading) -> None:
         trial_plan_sentences.power(needs, shown_of(read, question), agree), "power", "drawn by lot", "equally good",
         "smallest change that matters",
     )  # fmt: skip
-    curve(read, question, design, agree, needs)
-    begin_form(read, question, design, agree, rule, needs)
+    cost = words.LOOKS_COST_ALWAYS if rule == ALWAYS else words.LOOKS_COST
+    st.markdown(cost.format(times=f"{needs['times']:.2f}"))
+    sizes = tuple(needs["curve"]["students"].to_list())
+    double = sized(read.path, question, design, agree, rule, sizes, narrowed.among, 2.0)
+    curve(read, question, agree, needs, double)
+    begin_form(read, question, (design, agree, rule), needs, narrowed)
     st.caption(words.PLAN_SMALL_PRINT)
 
 
@@ -161,11 +170,9 @@ def chosen_design(question: Question) -> tuple[Design, float, str]:
     return design, agree / 100, rule
 
 
-def curve(read: Reading, question: Question, design: Design, agree: float, needs: dict[str, Any]) -> None:
-    """Draw the power curve, with its text twin."""
-    matters, rows, shown = question.matters_from, needs["curve"], shown_of(read, question)
-    sizes = tuple(rows["students"].to_list())
-    double = sized(read.path, question.metric, question.club_group, 2 * matters, design, agree, sizes)
+def curve(read: Reading, question: Question, agree: float, needs: dict[str, Any], double: pl.DataFrame) -> None:
+    """Draw the power curve, for what matters and for twice as much, with its text twin."""
+    rows, shown = needs["curve"], shown_of(read, question)
     told = [trial_plan_sentences.power_point(row, shown) for row in rows.iter_rows(named=True)]
     more = [f"{chance:.0%} for twice as much" for chance in double["power"]]
     drawn = pl.concat(
@@ -175,39 +182,28 @@ def curve(read: Reading, question: Question, design: Design, agree: float, needs
         ]
     )
     can = round(needs["candidates"] * agree)
-    chart = power_chart.chart(drawn, page_parts.look(), needs["students"], can)
+    chart = drawing.drawn(power_chart.chart, drawn, page_parts.look(), needs["students"], can)
     page_parts.picture(chart, told, rows, "trial-power", words.KEY_POWER)
 
 
-@st.cache_data(max_entries=64, show_spinner=False)
-def with_looks(matters: float, design: Design, spread: Spread, rule: str) -> tuple[int | None, float]:
-    """Return the students that a trial with looks needs, and how many times more that is (proposal.with_looks)."""
-    return proposal.with_looks(matters, design, spread, rule)
-
-
 def begin_form(
-    read: Reading, question: Question, design: Design, agree: float, rule: str, needs: dict[str, Any]
+    read: Reading, question: Question, how: tuple[Design, float, str], needs: dict[str, Any], narrowed: Narrowed
 ) -> None:
-    """Say what a trial of the chosen size would tell, and let it begin."""
-    st.subheader(words.SECTIONS["thin"])
+    """Say what a trial of the chosen size would tell, and let it begin; `how`: design, share who agree, rule."""
+    design, agree, rule = how
+    page_parts.section(words.SECTIONS["thin"])
     shown = shown_of(read, question)
-    least = proposal.FEWEST_A_GROUP * (1 if design.kind == "crossover" else design.arms)
-    can = max(round(needs["candidates"] * agree), least)
-    wanted, times = with_looks(question.matters_from, design, needs["spread"], rule)
-    st.markdown(words.LOOKS_COST_ALWAYS if rule == ALWAYS else words.LOOKS_COST.format(times=f"{times:.2f}"))
-    default = min(wanted, can) if wanted else can
+    least, default = needs["least"], needs["size"]
     left, middle, right = st.columns(3)
-    students = int(left.number_input(words.STUDENTS, least, 2000, max(default, least), key=f"plan-students-{default}"))
-    row = sized(
-        read.path, question.metric, question.club_group, question.matters_from, design, agree, (students,)
-    ).row(0, named=True)  # fmt: skip
+    students = int(left.number_input(words.STUDENTS, least, 2000, default, key=f"plan-students-{default}"))
+    row = sized(read.path, question, design, agree, rule, (students,), narrowed.among).row(0, named=True)
     st.markdown(trial_plan_sentences.thin(row, shown))
     about = max(round(row["weeks"] or proposal.WEEKS_UNKNOWN), 1)
     weeks = middle.number_input(words.WEEKS, 1, 104, min(about, 104), key=f"plan-weeks-{about}")
     balls = right.number_input(
         words.BALLS, 5, 60, 20, 5, key="plan-balls", disabled=FREE_PRACTICE not in question.treatments
     )
-    st.subheader(words.SECTIONS["begin"])
+    page_parts.section(words.SECTIONS["begin"])
     names = drill_names(read)
     compared = trial_sentences.listed([names[one] for one in question.treatments])
     number = number_name(shown, question.club_group)
@@ -219,10 +215,11 @@ def begin_form(
     even = st.checkbox(words.EQUIPOISE, key=f"plan-even-{question.treatments}")
     values = {
         "title": title.strip(), "students": students, "weeks": float(weeks), "rule": rule,
-        "free_practice_balls": int(balls),
+        "free_practice_balls": int(balls), "cohorts": narrowed.cohorts, "goal": narrowed.goal, "among": narrowed.among,
     }  # fmt: skip
+    ready = even and bool(title.strip())
     st.button(
-        words.BEGIN, type="primary", disabled=not even or not title.strip(), key="plan-begin", on_click=begin,
+        words.BEGIN, type="primary" if ready else "secondary", disabled=not ready, key="plan-begin", on_click=begin,
         args=(read, question, design, values, begun_on),
     )  # fmt: skip
     st.caption(words.BEGIN_HELP)

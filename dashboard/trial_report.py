@@ -86,7 +86,7 @@ def render(report: Report) -> str:
     answer = "".join(f'<p class="answer">{html.escape(unmarked(line))}</p>' for line in report.found)
     picture = ""
     if report.chart is not None:
-        described = html.escape(str(report.chart.to_dict().get("description", "")), quote=True)
+        described = html.escape(report.chart.settings["description"], quote=True)
         picture = f'<figure role="img" aria-label="{described}">{theme.svg(report.chart)}</figure>'
         picture += f'<p class="small">{html.escape(words.KEY_EFFECT)}</p>'
     parts = [

@@ -5,14 +5,18 @@ Not here: the estimate (warehouse/trials/outcomes.py), the report's form (trial_
 
 from __future__ import annotations
 
+from typing import Any
+
 import polars as pl
 import streamlit as st
 
 from dashboard import (
     access,
     data,
+    drawing,
     notebook_store,
     page_parts,
+    trial_harm,
     trial_report,
     trial_sentences,
 )
@@ -22,7 +26,7 @@ from dashboard.charts import trial_effect
 from dashboard.reading import Reading
 from dashboard.sentences import Row, count, day, first_up, number_name
 from dashboard.shown import Shown
-from dashboard.theme import LIGHT, Chart, Look
+from dashboard.theme import LIGHT, Look
 from dashboard.trial_list import Trial, arm_name, drill_names, shown_of
 from warehouse.query_guard import to_csv_safe
 from warehouse.trials import reports
@@ -51,11 +55,14 @@ def show(read: Reading, trial: Trial) -> None:
     names, shown, found = drill_names(read), shown_of(read, trial.plan), read_trial(read, trial)
     drawn = list(found.result.filter(pl.col("analysis") == "as drawn").iter_rows(named=True))
     said = answers(trial, found, names, shown)
+    for line in trial_harm.told(trial):
+        st.warning(line)
     page_parts.answer(" ".join(said), *WORDS_USED)
     proof = proofs(read, trial, shown)
     st.markdown(" ".join(proof))
-    chart = picture(trial, found.result, shown, names, page_parts.look())
-    if chart is not None:
+    drawn_from = picture(trial, found.result, shown, names, page_parts.look())
+    if drawn_from is not None:
+        chart = drawing.drawn(trial_effect.chart, *drawn_from)
         lines = [*said, *(luck for luck in map(told.luck, drawn) if luck)]
         page_parts.picture(chart, lines, found.result, f"result-{trial.trial_id}", words_here.KEY_EFFECT)
     lines = [told.line(row, names, shown) for row in found.result.iter_rows(named=True)]
@@ -80,8 +87,8 @@ def show(read: Reading, trial: Trial) -> None:
 
 
 def picture(trial: Trial, result: pl.DataFrame, shown: Shown, names: dict[str, str], look: Look,
-            width: int | None = None) -> Chart | None:  # fmt: skip
-    """Return the picture of the differences; None where there is none to draw."""
+            width: int | None = None) -> tuple[Any, ...] | None:  # fmt: skip
+    """Return what the picture of the differences is drawn from (trial_effect.chart); None where there is none."""
     rows = result.filter(pl.col("effect").is_not_null() & pl.col("ci_low").is_not_null())
     if rows.filter(pl.col("analysis") == "as drawn").is_empty():
         return None
@@ -90,7 +97,7 @@ def picture(trial: Trial, result: pl.DataFrame, shown: Shown, names: dict[str, s
     reference = names.get(trial.plan.treatments[0], trial.plan.treatments[0])
     title = f"{number_name(shown, trial.plan.club_group)}: difference from {reference}"
     frame = rows.with_columns(pl.Series("name", named), pl.Series("label", labels))
-    return trial_effect.chart(frame, shown, look, title, width)
+    return frame, shown, look, title, width
 
 
 def proofs(read: Reading, trial: Trial, shown: Shown) -> list[str]:
@@ -144,6 +151,7 @@ def report(read: Reading, trial: Trial, found: Report, names: dict[str, str], sh
     said = answers(trial, found, names, shown)
     said += [luck for luck in map(told.luck, drawn) if luck]
     balance = found.state.balance.iter_rows(named=True)
+    drawn_from = picture(trial, found.result, shown, names, LIGHT, 620)
     return trial_report.Report(
         title=trial.plan.title,
         when=f"{day(trial.row['begun_on'])} to {day(trial.row['ended_on'])}. "
@@ -153,9 +161,12 @@ def report(read: Reading, trial: Trial, found: Report, names: dict[str, str], sh
         flow=told.flow(flow_rows(found.flow), names),
         balance=[trial_sentences.balance(row, names, shown, trial.plan.treatments[0]) for row in balance],
         evidence=proofs(read, trial, shown),
-        harm=[trial_sentences.safety(names.get(d, d), one.sentence) for d, one in found.state.safety.items()],
+        harm=[
+            *trial_harm.told(trial),
+            *(trial_sentences.safety(names.get(d, d), one.sentence) for d, one in found.state.safety.items()),
+        ],
         looks=trial_sentences.looks(list(found.looks.iter_rows(named=True)), names),
         honest=found.faults or [words_here.HONEST],
         commitment=trial.row["commitment"],
-        chart=picture(trial, found.result, shown, names, LIGHT, 620),
+        chart=trial_effect.chart(*drawn_from) if drawn_from is not None else None,
     )

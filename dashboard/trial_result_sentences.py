@@ -16,6 +16,7 @@ from warehouse.trials.judgement import Verdict
 Names = Mapping[str, str]
 STEP_HEADS = {
     "assessed": "Asked",
+    "not eligible": "Not of those it is for",
     "not drawn": "Not drawn",
     "drawn": "Drawn",
     "done": "Done",

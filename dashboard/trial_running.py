@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from typing import Any
 
 import polars as pl
@@ -16,8 +17,10 @@ from sqlalchemy.exc import SQLAlchemyError
 from dashboard import (
     access,
     data,
+    drawing,
     notebook_store,
     page_parts,
+    trial_harm,
     trial_next,
     trial_report,
     trial_sentences,
@@ -63,10 +66,12 @@ def show(read: Reading, trial: Trial, today: date) -> None:
     if decided.height:
         st.warning(words.DECISIONS[decided["decision"][-1]])
     page_parts.answer(state.sentence)
+    if state.open_to:
+        st.markdown(trial_sentences.narrowed(trial.plan, state.ineligible).strip())
     st.subheader(words.SECTIONS["recruitment"])
     rows = state.recruitment
     lines = [trial_sentences.recruited(row) for row in rows.iter_rows(named=True)]
-    chart = trial_recruitment.chart(rows, trial.plan.students, page_parts.look())
+    chart = drawing.drawn(trial_recruitment.chart, rows, trial.plan.students, page_parts.look())
     page_parts.picture(chart, lines, rows, "recruitment", words.KEY_RECRUITMENT)
     groups(read, trial, state)
     next_look(read, trial, state, taken)
@@ -78,12 +83,8 @@ def harm(read: Reading, trial: Trial, state: follow.State) -> None:
     wrong = {drill: safety for drill, safety in state.safety.items() if safety.decision != "go on"}
     for drill, safety in wrong.items():
         st.warning(trial_sentences.safety(names.get(drill, drill), safety.sentence))
-    if wrong:
-        st.markdown(words.STOP_FOR_HARM_HELP)
-        if trial_next.may_plan():
-            st.button(
-                words.STOP_FOR_HARM, type="primary", key=f"harm-{trial.trial_id}", on_click=end, args=(read, trial)
-            )
+    if wrong and trial_next.may_plan():
+        trial_harm.form(trial, "first", partial(end, read, trial))
 
 
 def groups(read: Reading, trial: Trial, state: follow.State) -> None:
@@ -169,13 +170,19 @@ def ending(read: Reading, trial: Trial) -> None:
         st.markdown(words.END_HELP)
         sure = st.checkbox(words.END_SURE, key=f"sure-{trial.trial_id}")
         st.button(words.END, disabled=not sure, key=f"end-{trial.trial_id}", on_click=end, args=(read, trial))
+        st.divider()
+        trial_harm.form(trial, "last", partial(end, read, trial))
 
 
-def end(read: Reading, trial: Trial) -> None:
-    """End a trial: the secret is opened and every lot drawn anew."""
+def end(read: Reading, trial: Trial, kind_key: str = "", words_key: str = "") -> None:
+    """End a trial: the secret is opened and every lot drawn anew; with keys, for the harm that was said."""
     store, on = notebook_store.opened(read.home), trial_next.today_of(read)
+    harm, said = (st.session_state.get(key) if key else None for key in (kind_key, words_key))
     attempt(
-        lambda: book.end(store, read.home.folder, trial_id=trial.trial_id, on=on, by=access.current().who),
+        lambda: book.end(
+            store, read.home.folder, trial_id=trial.trial_id, on=on, by=access.current().who, harm=harm,
+            harm_words=said or "",
+        ),
         lambda faults: ("stop", f"{words.ENDED} {words.NOT_HONEST} {' '.join(faults)}")
         if faults
         else ("done", f"{words.ENDED} {words.HONEST}"),

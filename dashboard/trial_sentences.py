@@ -6,13 +6,15 @@ Fixed text: words_trials.py. Not here: a trial's result (trial_result_sentences.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 
 from dashboard import words_trials as words
-from dashboard.notebook_sentences import plain
+from dashboard.notebook_sentences import clock, plain
 from dashboard.sentences import Row, count, day, first_up, number_name, percent
 from dashboard.shown import Shown, digits, missing
 from dashboard.trial_list import Trial, arm_name
 from warehouse.domain.trial_follow import pace_sentence
+from warehouse.trials import eligible
 from warehouse.trials.plan import Plan
 
 Names = Mapping[str, str]
@@ -56,6 +58,7 @@ def line(trial: Trial, names: Names, shown: Shown) -> dict[str, str | int]:
         "when": when,
         "compared": listed([names.get(one, one) for one in trial.plan.treatments]),
         "number": first_up(number_name(shown, trial.plan.club_group)),
+        "open to": open_to(trial.plan) or words.OPEN_TO_ALL,
         "entered": f"{trial.entered} of {trial.plan.students}",
     }
 
@@ -70,7 +73,20 @@ def planned(plan: Plan, names: Names, shown: Shown) -> str:
         f"{first_up(compared)}, {words.KINDS[plan.kind]}; read by {what}, {words.HORIZONS[plan.horizon]}, "
         f"{each} each; {count(plan.students, 'student')} over about {count(round(plan.weeks), 'week')}. "
         f"What matters: {shown.matters()} or more. Looks: {words.RULES[plan.rule]}."
-    )
+    ) + narrowed(plan)
+
+
+def open_to(plan: Plan) -> str:
+    """Say who may take part, cohorts as typed; empty where all may."""
+    return plain(eligible.who(plan))
+
+
+def narrowed(plan: Plan, ineligible: int | None = None) -> str:
+    """Say to whom a trial is narrowed, and how many were looked at and may not take part; empty where it is not."""
+    if not open_to(plan):
+        return ""
+    said = " " + words.NARROWED.format(who=open_to(plan))
+    return said if ineligible is None else f"{said} {count(ineligible, 'student')} looked at who may not take part."
 
 
 def pace(trial: Trial, weeks_so_far: float) -> str:
@@ -157,9 +173,9 @@ def lot(arm: str, names: Names) -> str:
     return f"Drawn by lot: **{arm_name(arm, names)}**."
 
 
-def balls(done: int, most: int) -> str:
-    """Say how many balls of free practice were hit of those that the trial takes."""
-    return f"{done} of {count(most, 'ball')} of free practice; then the coach's choice."
+def balls(done: int, most: int, since: datetime) -> str:
+    """Say how many balls of free practice were hit of those that the trial takes, and since when."""
+    return f"{done} of {count(most, 'ball')} of free practice since {clock(since)}; then the coach's choice."
 
 
 def entered_on(row: Row) -> str:
@@ -175,6 +191,12 @@ def not_begun(trial: Trial) -> str:
 def safety(name: str, sentence: str) -> str:
     """Say what is known of a drill's stops (trial_monitor.Safety)."""
     return f"{name}: {sentence}"
+
+
+def stopped(row: Row, as_typed: bool) -> str:
+    """Say that a trial was stopped for harm, and what happened (table trial)."""
+    said = words.STOPPED_FOR_HARM.format(day=day(row["ended_on"]), kind=words.HARM_KINDS[row["harm_kind"]])
+    return f"{said} “{plain(row['harm_words'])}”" if as_typed and row["harm_words"] else said
 
 
 def looked(decisions: Mapping[str, str], names: Names) -> str:

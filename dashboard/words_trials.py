@@ -62,7 +62,6 @@ NUMBER = "Number that the trial reads"
 TREATMENTS = "Drills to compare (two or more, or one and free practice)"
 FREE_PRACTICE = "free practice"
 FREE_PRACTICE_OPTION = "Free practice, no drill"
-REFERENCE = "Compared with"
 KIND = "How lots are drawn"
 KINDS = {
     "parallel": "one drill for each student",
@@ -90,6 +89,14 @@ WHO = (
     "Who may take part: students whose numbers may be used as evidence, who come to lessons, for whom none of the "
     "drills is held, and who agree themselves; for a minor a guardian agrees too. The coach on site may always say no."
 )
+COHORTS = "Only students of these cohorts, on the day they are entered"
+COHORTS_ALL = "all cohorts"
+GOAL_ONLY = "Only students whose goal is this number"
+NOBODY_COULD = "This plan cannot be carried out: {why}."
+NARROWED = "Narrowed to {who}."
+OPEN_TO_ALL = "all"
+COUNT_OUTSIDE = "Count as looked at, not to be asked"
+COUNTED_OUTSIDE = "Counted as looked at; the flow of the trial tells it."
 STUDENTS = "Students to draw"
 WEEKS = "Weeks planned"
 BALLS = "Balls of a paid lesson that free practice takes, at most"
@@ -130,7 +137,6 @@ NOBODY_ENTERED = (
 )
 NOT_BEGUN = "Students can be entered from {day} on; until then there is nothing to follow."
 LOOK = "Take a look now"
-LAST_LOOK = "Take the last look and spend what is left"
 LOOK_HELP = (
     "A look compares the groups by the rule chosen at the start. It is kept, and it makes the next one a little "
     "stricter; what it says is go on, or stop. The difference itself is shown when the trial is over."
@@ -156,9 +162,18 @@ STOP_FOR_HARM_HELP = (
     "For pain, an injury, or a drill that is stopped too often: nobody is drawn from this moment. Students come "
     "first, then the numbers; coaches on site, medical advice and local law decide, not this page."
 )
+HARM_KIND = "What happened (must be said)"
+HARM_KINDS = {
+    "pain": "pain",
+    "aid struck": "an aid was struck",
+    "rebound": "a ball or aid came back",
+    "other": "something else",
+}
+HARM_WORDS = "In a sentence, if it helps (no names, no health details)"
+STOPPED_FOR_HARM = "Stopped for harm on {day}: {kind}."
 ENDED = "The trial is over; no student is drawn any more."
 HONEST = "Every lot was drawn anew from the opened secret and agrees; plan and secret are those of the first day."
-NOT_HONEST = "Not everything agrees; read the result with this in mind:"
+NOT_HONEST = "Not every lot was drawn anew and agrees; read the result with this in mind:"
 LOTS_DOWNLOAD = "Lots drawn so far, as CSV"
 LOTS_PRINT = "Lots drawn so far, for print"
 LOTS_COLUMNS = ("student", "drawn", "entered on")
@@ -169,14 +184,6 @@ FLOW_DOWNLOAD = "Flow, as CSV"
 REPORT_DOWNLOAD = "Report for print (one HTML file)"
 CHECKED_BY_SUM = "Sum of plan and secret, from the first day"
 ANALYSES = {"as drawn": "as drawn", "as done": "as done (a description)"}
-STEPS = {
-    "assessed": "asked",
-    "not drawn": "not drawn",
-    "drawn": "drawn",
-    "done": "done",
-    "followed": "followed",
-    "analysed": "counted",
-}
 CHARACTERISTICS = {"starting_gap": "distance from the aim at entry", "baseline": "balls before the drill"}
 KEY_EFFECT = "●  as drawn, with its interval · ○  as done, a description · grey band: smaller than matters"
 KEY_RECRUITMENT = "solid: entered so far · dashed: the plan's even pace"
@@ -208,9 +215,13 @@ NEXT_HELP = (
     "large. Effects come from what was logged, not drawn, so this is an order of worth, no verdict."
 )
 PLAN_THIS = "Plan this trial"
-LOOKS_COST = "Looking on the way costs students: with up to three looks by this rule, {times} times as many."
+LOOKS_COST = (
+    "Looking on the way costs students: with up to three looks by this rule {times} times as many as without looks. "
+    "All numbers here count it."
+)
 LOOKS_COST_ALWAYS = (
-    "Looking at any time costs more students than planned looks do; the curve is for a trial read once, at its end."
+    "Looking at any time costs students: {times} times as many as without looks, reckoned for three looks at the "
+    "smallest change that matters. All numbers here count it."
 )
 KEY_VALUE = "bar: what a year's choices would gain by knowing, in smallest changes that matter (a rough order)"
 
@@ -225,7 +236,6 @@ AGREE_MINOR = "A person under 18: a guardian agrees first, then the child decide
 AGREE_UNKNOWN = "The date of birth is not known: if the person is under 18, a guardian must agree too."
 MINOR = "Is the person under 18?"
 MINOR_CHOICES = {"yes": "yes, or not sure", "no": "no, 18 or over"}
-WRITE_AGREEMENT = "Write the agreement down"
 READY = "The agreement stands. Entering is for good: the lot is drawn in that moment and stays."
 ENTER_AND_DRAW = "Enter the student and draw"
 NO_LEVEL = (
@@ -246,6 +256,11 @@ INSTEAD = "Do something else instead"
 INSTEAD_DRILL = "Done instead"
 NOTHING_INSTEAD = "no drill"
 BEGIN_DRAWN = "{drill} begins, as drawn"
+BALLS_BEGIN = "The free balls begin"
+BALLS_BEGIN_HELP = (
+    "Tap just before the first of them: balls hit before count as the start, those after it as what free practice did. "
+    "Without a tap the moment of the draw counts, where it was drawn in this lesson."
+)
 BALL = "One ball"
 FIVE_BALLS = "Five balls"
 RESET_BALLS = "Count from the start"

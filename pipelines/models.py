@@ -9,8 +9,11 @@ from warehouse import build, freshness, nights, renewal, retention
 from warehouse.model import GIVEN, Model, models
 from warehouse.schema.registry import TABLES
 
-SETTINGS_READ = {"stage.bay_clock": "raw.bay", "stage.drawn_drill": "raw.drawn_lot"}
-"""Stage views that the build makes, and the raw table they need."""
+SETTINGS_READ = {
+    "stage.bay_clock": {"raw.bay"},
+    "stage.drawn_drill": {"raw.drawn_lot", "raw.shot", "raw.drill"},
+}
+"""Stage views that the build makes, and the raw tables they need."""
 
 
 def tables_behind(model: Model) -> set[str]:
@@ -20,7 +23,7 @@ def tables_behind(model: Model) -> set[str]:
         if table in models() and models()[table].stage:
             found |= tables_behind(models()[table])
         elif table in GIVEN:
-            found |= {SETTINGS_READ[table]} if table in SETTINGS_READ else set()
+            found |= SETTINGS_READ.get(table, set())
         elif table in models() or table.startswith("raw."):
             found.add(table)
     return found

@@ -99,6 +99,10 @@ def plan(
     = "obrien-fleming",
     students: Annotated[int, typer.Option(min=0, help="Students to draw; else what the smallest change needs.")] = 0,
     balls: Annotated[int, typer.Option(min=1, help="Most balls of a paid lesson for a free-practice arm.")] = 20,
+    cohort: Annotated[list[str] | None, typer.Option(help="Only its members on the day of entry; again for another.")]
+    = None,
+    goal: Annotated[bool, typer.Option("--goal", help="Only those whose goal in the notebook is the trial's number.")]
+    = False,
     title: Annotated[str, typer.Option(help="Its name.")] = "",
     begin: Annotated[bool, typer.Option("--begin", help="Keep the plan and begin; else only reckon.")] = False,
     on: DayOption = None,
@@ -109,7 +113,7 @@ def plan(
     from pipelines import trial_terminal
     from warehouse.domain.trial_draw import FREE_PRACTICE
     from warehouse.domain.trial_power import Design
-    from warehouse.trials import book, planning, proposal
+    from warehouse.trials import book, eligible, proposal
 
     chosen = [FREE_PRACTICE if drill == FREE_PRACTICE_OPTION else drill for drill in drills]
     with opened(home) as (place, store, con):
@@ -118,16 +122,16 @@ def plan(
         if len(asked.treatments) < 2:
             raise ValueError(f"a trial compares two drills or more, or a drill with {FREE_PRACTICE_OPTION}")
         design = Design(kind, horizon, len(asked.treatments), episodes, followed=followed)
-        needs = planning.plan_of(con, asked.metric, asked.club_group, asked.matters_from, design, agree)
-        wanted, times = proposal.with_looks(asked.matters_from, design, needs["spread"], rule)
-        can = max(round(needs["candidates"] * agree), proposal.FEWEST_A_GROUP * design.arms)
-        size = students or min(wanted or can, can)
-        told = proposal.told_by(con, asked, design, agree, size, times)
-        trial_terminal.show_plan(asked, needs, wanted, times, size, told, json=json)
+        among = eligible.among(store, con, asked.metric, cohort or [], goal, day(on))
+        needs = proposal.needs_of(con, asked, design, agree, rule, among)
+        told = proposal.told_by(con, asked, design, agree, rule, [students or needs["size"]], among).row(0, named=True)
+        open_to = eligible.described(cohort or [], asked.metric if goal else None)
+        trial_terminal.show_plan(asked, open_to, needs, told, json=json)
         if begin:
             made = proposal.plan(
                 con, asked, design, trial_id=proposal.next_id(store), title=title or " or ".join(asked.treatments),
-                students=size, weeks=told["weeks"] or proposal.WEEKS_UNKNOWN, rule=rule, free_practice_balls=balls,
+                students=told["students"], weeks=told["weeks"] or proposal.WEEKS_UNKNOWN, rule=rule,
+                free_practice_balls=balls, cohorts=cohort or [], goal=goal, among=among,
             )  # fmt: skip
             commitment = book.begin(store, place.path, made, begun_on=day(on), by=by)
             typer.echo(f"{made.trial_id} begins on {day(on)}; the sum that binds its plan and lots: {commitment}")
@@ -226,6 +230,8 @@ def follow(
     home: HomeOption = None,
     look: Annotated[bool, typer.Option("--look", help="Take a look by the rule; it is kept and counts.")] = False,
     end: Annotated[bool, typer.Option("--end", help="End the trial, open its secret, check every lot.")] = False,
+    harm: Annotated[str, typer.Option(help="End it for harm: pain, aid-struck, rebound or other.")] = "",
+    words: Annotated[str, typer.Option(help="What happened, in a sentence; no names, no diagnosis.")] = "",
     on: DayOption = None,
     by: ByOption = "command line",
     json: JsonOption = False,
@@ -242,8 +248,12 @@ def follow(
         if look:
             for arm, seen in following.take_look(store, con, trial_id, on=day(on), by=by).items():
                 typer.echo(f"{arm}: {seen.decision} ({seen.information:.0%} of the information planned)")
-        if end:
-            faults = book.end(store, place.path, trial_id=trial_id, on=day(on), by=by)
+        if end or harm or words:
+            faults = book.end(
+                store, place.path, trial_id=trial_id, on=day(on), by=by, harm=harm.replace("-", " ") or None,
+                harm_words=words,
+            )  # fmt: skip
+            trial_terminal.show_harm(following.state(store, con, trial_id, known))
             typer.echo(f"{trial_id} has ended. " + ("; ".join(faults) or "Every lot drawn anew is as it was drawn."))
 
 
@@ -261,7 +271,8 @@ def read(trial_id: TrialArgument, home: HomeOption = None, json: JsonOption = Fa
 def what_next(home: HomeOption = None, json: JsonOption = False) -> None:
     """Where a trial would change most decisions of this academy: a ranked list."""
     from pipelines import trial_terminal
-    from warehouse.trials import planning
+    from warehouse.trials import planning, proposal
+    from warehouse.trials.plan import Plan
 
     with opened(home) as (_, _store, con):
-        trial_terminal.show_next(planning.what_next(con), json=json)
+        trial_terminal.show_next(planning.what_next(con, times=proposal.looks_cost(Plan.rule)), json=json)

@@ -56,18 +56,19 @@ def unit_of(metric: str, measure: str, value: float) -> str:
 
 
 def show_plan(
-    asked: Question, needs: dict[str, Any], wanted: int | None, times: float, size: int, told: dict[str, Any], *,
-    json: bool,
+    asked: Question, open_to: str, needs: dict[str, Any], told: dict[str, Any], *, json: bool,
 ) -> None:  # fmt: skip
-    """Show what a trial needs and what one of this size would tell."""
+    """Show what a trial needs and what one of the size in `told` would tell, the cost of its looks counted in both."""
+    size, times = told["students"], needs["times"]
     if json:
-        write_json({"question": asdict(asked), "students_with_looks": wanted, "inflation": times, "students": size,
+        write_json({"question": asdict(asked), "open_to": open_to, "inflation": times, "students": size,
                     "tells": told, "needs": {k: v for k, v in needs.items() if k != "spread"}})  # fmt: skip
         return
     typer.echo(f"{' against '.join(asked.treatments)}, by {METRIC[asked.metric].label} ({asked.club_group}).")
+    if open_to:
+        typer.echo(f"Who may take part: {open_to}; {needs['candidates']} of them come to lessons.")
     typer.echo(needs["sentence"])
-    if times > 1:
-        typer.echo(f"Looks on the way cost {times:.2f} times the students: {wanted or 'no number'} in all.")
+    typer.echo(f"Looks on the way cost {times:.2f} times the students of a trial without; all numbers here count it.")
     show(needs["curve"], json=False, title="By number of students")
     least = told["detectable"]
     typer.echo(
@@ -87,21 +88,40 @@ def show_state(state: State, *, json: bool) -> None:
     if json:
         write_json({**asdict(state), "recruitment": state.recruitment, "balance": state.balance, "arms": state.arms})
         return
+    show_harm(state)
     for drill, safety in state.safety.items():
         typer.echo(f"{drill}: {safety.sentence}")
     typer.echo(state.sentence)
+    show_open_to(state)
     show(state.recruitment, json=False, title="Entered, against plan")
     show(state.arms, json=False, title="Done as drawn, and followed")
     show(state.balance, json=False, title="Alike at the start", empty="Balance: nobody to compare yet.")
 
 
+def show_harm(state: State) -> None:
+    """Say that a trial was stopped for harm, and why."""
+    if state.harm:
+        typer.echo(f"Stopped for harm: {state.harm}" + (f": {state.harm_words}" if state.harm_words else "") + ".")
+
+
+def show_open_to(state: State) -> None:
+    """Say to whom a trial is narrowed, and how many were looked at and may not take part."""
+    if state.open_to:
+        typer.echo(f"Who may take part: {state.open_to}; {state.ineligible} looked at who may not.")
+
+
 def show_report(found: Report, *, json: bool) -> None:
     """Show a finished trial in the order of its flow."""
     if json:
-        write_json({"plan": asdict(found.plan), "flow": found.flow, "result": found.result, "looks": found.looks,
-                    "verdicts": {arm: asdict(one) for arm, one in found.verdicts.items()}, "faults": found.faults})
+        write_json({
+            "plan": asdict(found.plan), "harm": found.state.harm, "harm_words": found.state.harm_words,
+            "flow": found.flow, "result": found.result, "looks": found.looks,
+            "verdicts": {arm: asdict(one) for arm, one in found.verdicts.items()}, "faults": found.faults,
+        })  # fmt: skip
         return
     typer.echo(f"{found.plan.title}: {found.entry['begun_on']} to {found.entry['ended_on']}")
+    show_harm(found.state)
+    show_open_to(found.state)
     show(found.flow, json=False, title="Assessed, drawn, done, followed, analysed", empty="A crossover has no arms.")
     show(found.looks.select("on_date", "arm", "information", "decision"), json=False, title="Looks", empty="No looks.")
     for row in found.result.iter_rows(named=True):

@@ -147,7 +147,7 @@ def night_code_hash() -> str:
 
     Settings are not part of it: those that matter are in a night's fingerprint by their values.
     """
-    files = {Path(__file__).parent / "schema" / "metrics.py"}
+    files = {Path(__file__).parent / "schema" / "metrics.py", Path(__file__).parent / "drawn_drill.py"}
     for model in models().values():
         if model.by_night:
             files |= code_behind(model.path) if model.path.suffix == ".py" else {model.path}

@@ -35,25 +35,30 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int 
     band = (
         alt.Chart(pl.DataFrame({"low": [-matters], "high": [matters]}))
         .mark_rect(color=look.band)
-        .encode(x=alt.X("low:Q", scale=scale), x2="high:Q")
+        .encode(x=alt.X("low:Q", scale=scale), x2=alt.X2("high:Q"))
     )
-    zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink, strokeWidth=1.5).encode(x="at:Q")
+    zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink, strokeWidth=1.5).encode(x=alt.X("at:Q"))
     base, beside = (alt.Chart(one).encode(y=y) for one in (drawn_rows, done_rows))
     lines = base.mark_rule(strokeWidth=4, color=look.after, clip=True).encode(
-        x=alt.X("ci_low:Q", scale=scale, title=shown.axis(title)), x2="ci_high:Q"
+        x=alt.X("ci_low:Q", scale=scale, title=shown.axis(title)), x2=alt.X2("ci_high:Q")
     )
-    tooltip = ["name", "analysis", alt.Tooltip("effect", format=".2f"), alt.Tooltip("ci_low", format=".2f"),
-               alt.Tooltip("ci_high", format=".2f"), "students", "reference_students"]  # fmt: skip
+    tooltip = [
+        alt.Tooltip("name"),
+        alt.Tooltip("analysis"),
+        *(alt.Tooltip(column, format=".2f") for column in ("effect", "ci_low", "ci_high")),
+        alt.Tooltip("students"),
+        alt.Tooltip("reference_students"),
+    ]
     dots = base.mark_point(filled=True, size=150, opacity=1, color=look.after, clip=True).encode(
         x=alt.X("effect:Q", scale=scale), tooltip=tooltip
     )
     thin = beside.mark_rule(strokeWidth=1, color=look.before, clip=True, yOffset=16).encode(
-        x=alt.X("ci_low:Q", scale=scale), x2="ci_high:Q"
+        x=alt.X("ci_low:Q", scale=scale), x2=alt.X2("ci_high:Q")
     )
     hollow = beside.mark_point(
         filled=False, size=100, strokeWidth=2, color=look.before, clip=True, yOffset=16
     ).encode(x=alt.X("effect:Q", scale=scale), tooltip=tooltip)  # fmt: skip
-    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.value("width"), text="label:N")
-    drawn = alt.layer(band, zero, thin, hollow, lines, dots, text)
+    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("label:N"))
+    views = [band, zero, thin, hollow, lines, dots, text]
     described = f"Differences of {len(names)} drawn groups in {shown.label} with intervals; a band at what matters."
-    return finish(drawn, look, described, height=ROW * max(len(names), 1), width=width)
+    return finish(views, look, described, height=ROW * max(len(names), 1), width=width)

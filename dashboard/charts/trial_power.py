@@ -43,7 +43,7 @@ def chart(frame: pl.DataFrame, look: Look, planned: int | None, here: int | None
         "Chance that the trial finds the smallest change that matters, and twice as much, against the number of "
         "students drawn; a line across at four times in five."
     )
-    return finish(alt.layer(*layers), look, described, height=300, width=width)
+    return finish(layers, look, described, height=300, width=width)
 
 
 def marks(planned: int | None, here: int | None, look: Look, scale: alt.Scale) -> list[alt.Chart]:
@@ -59,7 +59,7 @@ def marks(planned: int | None, here: int | None, look: Look, scale: alt.Scale) -
         near_end = number > 0.7 * float(scale.to_dict()["domain"][1])
         drawn.append(
             base.mark_text(align="right" if near_end else "left", dx=-6 if near_end else 6, color=look.ink).encode(
-                y=alt.value(place), text=alt.value(f"{number} {text}")
+                y=alt.YValue(place), text=alt.TextValue(f"{number} {text}")
             )
         )
     return drawn

@@ -43,17 +43,16 @@ def chart(frame: pl.DataFrame, students: int, look: Look, width: int | None = No
     whole = alt.Chart(pl.DataFrame({"at": [students], "text": [f"{students} planned"]}))
     goal = whole.mark_rule(color=look.quiet, strokeDash=[2, 4]).encode(y=alt.Y("at:Q", scale=scale, title=title))
     goal_text = whole.mark_text(align="left", baseline="bottom", dx=4, dy=-3, color=look.ink).encode(
-        x=alt.value(0), y=alt.Y("at:Q", scale=scale), text="text:N"
+        x=alt.XValue(0), y=alt.Y("at:Q", scale=scale), text=alt.Text("text:N")
     )
     base = alt.Chart(rows).encode(x=x)
     plan = base.mark_line(color=look.expected, strokeWidth=2, strokeDash=[8, 5]).encode(
         y=alt.Y("planned_so_far:Q", scale=scale, title=title)
     )
-    line = base.mark_line(color=look.after, strokeWidth=3).encode(
-        y=alt.Y("entered_so_far:Q", scale=scale, title=title)
-    )
+    line = base.mark_line(color=look.after, strokeWidth=3).encode(y=alt.Y("entered_so_far:Q", scale=scale, title=title))
     dots = base.mark_point(color=look.after, filled=True, size=70, opacity=1).encode(
-        y=alt.Y("entered_so_far:Q", scale=scale), tooltip=["week", "entered_so_far", "planned_so_far"]
+        y=alt.Y("entered_so_far:Q", scale=scale),
+        tooltip=[alt.Tooltip("week"), alt.Tooltip("entered_so_far"), alt.Tooltip("planned_so_far")],
     )
     described = f"Students entered by week as a line against an even pace to {students}, dashed."
-    return finish(alt.layer(goal, goal_text, plan, line, dots), look, described, height=260, width=width)
+    return finish([goal, goal_text, plan, line, dots], look, described, height=260, width=width)

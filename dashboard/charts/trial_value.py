@@ -27,8 +27,8 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
     base = alt.Chart(frame).encode(y=y)
     bars = base.mark_bar(color=look.after, height={"band": 0.55}).encode(
         x=alt.X("value:Q", title="expected gain over a year, smallest changes that matter"),
-        tooltip=["label", alt.Tooltip("value", format=".1f"), "reads"],
+        tooltip=[alt.Tooltip("label"), alt.Tooltip("value", format=".1f"), alt.Tooltip("reads")],
     )
-    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.value("width"), text="reads:N")
+    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("reads:N"))
     described = f"{frame.height} possible trials by what a year's choices would gain by knowing, the most first."
-    return finish(alt.layer(bars, text), look, described, height=ROW * frame.height, width=width)
+    return finish([bars, text], look, described, height=ROW * frame.height, width=width)

@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 import re
+from typing import Any
+
+import altair as alt
 
 from dashboard import theme
 from dashboard.theme import Chart, Look
+
+
+def as_vega_lite(spec: dict[str, Any]) -> None:
+    """Assert that a chart keeps to Vega-Lite's schema: pages draw without asking."""
+    alt.Chart.from_dict(spec, validate=True)
 
 
 def as_every_chart(chart: Chart, look: Look, wanted: tuple[str, ...]) -> None:
@@ -14,5 +22,6 @@ def as_every_chart(chart: Chart, look: Look, wanted: tuple[str, ...]) -> None:
     for text in wanted:
         assert text in drawing
     assert look.paper.lower() in drawing.lower()
-    assert len(chart.to_dict()["description"]) > 40
+    assert len(chart.settings["description"]) > 40
+    as_vega_lite(chart.to_dict())
     assert set(re.findall(r'font-size="([\d.]+)px"', drawing)) == {"14"}

@@ -203,13 +203,23 @@ def test_free_practice_counts_balls_up_to_the_limit_then_it_is_the_coachs_choice
     only_free = trial_draw.Lot("e", "s", 0, 0, "free practice")
     monkeypatch.setattr(book.trial_draw, "draw", lambda *_: only_free)
     app = drawn_in(own, monkeypatch)
-    assert "0 of 12 balls of free practice" in text_of(app)
+    assert not [one for one in app.button if one.label in (words.BALL, words.FIVE_BALLS)]
+    app = tap(app, words.BALLS_BEGIN)
+    assert "0 of 12 balls of free practice since 10:05" in text_of(app)
     app = tap(tap(app, words.FIVE_BALLS), words.BALL)
     assert "6 of 12 balls of free practice" in text_of(app)
+    # Another tablet, or this one after a reload, goes on where the count is.
+    app = in_bay(own, monkeypatch)
+    assert "6 of 12 balls of free practice" in text_of(app)
     app = tap(tap(app, words.FIVE_BALLS), words.FIVE_BALLS)
+    assert all_entries(own, "trial_balls")["balls"].to_list() == [0, 5, 1, 5, 1]
+    assert all_entries(own, "trial_balls").select("student_id", "bay_id").unique().rows() == [(STUDENT, BAY)]
     assert words.COACHS_CHOICE in text_of(app)
     assert not [one for one in app.button if one.label in (words.BALL, words.FIVE_BALLS)]
     assert words_notebook.CHOOSE_DRILL in text_of(app)
+    app = tap(app, words.RESET_BALLS)
+    assert words.BALLS_BEGIN in [one.label for one in app.button]
+    assert entries(own, "trial_balls").is_empty()
 
 
 def test_after_pain_nobody_is_drawn_until_the_coach_on_site_has_looked(

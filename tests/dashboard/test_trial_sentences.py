@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 import polars as pl
@@ -226,18 +228,41 @@ def drawn_row(**changes: Any) -> dict[str, Any]:
 
 
 def test_a_trials_verdict_follows_the_houses_rules_and_starts_high() -> None:
-    judged = judgement.judged(PLAN, drawn_row(), 6.0)
+    judge = partial(judgement.judged, PLAN, weeks=6.0, drawn={"R1": 12, "R2": 13})
+    judged = judge(drawn_row())
     assert (judged.verdict, judged.certainty) == ("helps", "high")
-    assert judgement.judged(PLAN, drawn_row(effect=3.0), 6.0).verdict == "works"
-    assert judgement.judged(PLAN, drawn_row(effect=-1.2), 6.0).verdict == "wrong way"
-    few = judgement.judged(PLAN, drawn_row(students=5, reference_students=5), 6.0)
-    assert few.verdict == "too early"
-    lost = judgement.judged(PLAN, drawn_row(missing=30), 6.0)
+    assert judge(drawn_row(effect=3.0)).verdict == "works"
+    assert judge(drawn_row(effect=-1.2)).verdict == "wrong way"
+    lost = judge(drawn_row(missing=30))
     assert lost.certainty == "moderate"
-    by_luck = judgement.judged(PLAN, drawn_row(randomisation_p=0.2), 6.0)
+    by_luck = judge(drawn_row(randomisation_p=0.2))
     assert by_luck.verdict == "unclear"
-    none = judgement.judged(PLAN, drawn_row(effect=None, ci_low=None, df=None, reason="4 of 5 students"), 6.0)
-    assert (none.verdict, none.reason) == ("too early", "4 of 5 students")
+
+
+NONE: dict[str, Any] = {"effect": None, "ci_low": None, "df": None, "reason": "4 of 5 students"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "measured", "needs"),
+    [
+        ({"students": 5, "reference_students": 5, "df": 7.0}, "5 and 5", "10 measured in each group, 5 and 5 more"),
+        ({"students": 4, "reference_students": 9} | NONE, "4 and 9", "10 measured in each group, 6 and 1 more"),
+        # What groups and covariates took of the degrees of freedom, 22 - 6.5 here, is needed again: 24 in all.
+        ({"students": 12, "reference_students": 10, "df": 6.5}, "12 and 10",
+         "12 measured in each group, 0 and 2 more"),
+    ],
+)  # fmt: skip
+def test_too_early_speaks_of_students_drawn_and_of_how_many_more(changes: Any, measured: str, needs: str) -> None:
+    found = judgement.judged(PLAN, drawn_row(**changes), 6.0, {"R1": 12, "R2": 13})
+    assert found.verdict == "too early"
+    drawn = f"13 students drawn to it and 12 to what it is compared with, {measured} of them measured"
+    assert found.reason == f"{drawn}; a verdict needs {needs}"
+
+
+def test_too_early_for_a_crossover_counts_each_student_once() -> None:
+    row = drawn_row(students=8, reference_students=8, df=5.0)
+    found = judgement.judged(replace(PLAN, kind="crossover", episodes=2), row, 6.0, {"R1": 9, "R2": 9})
+    assert found.reason == "9 students drawn, 8 measured with both; a verdict needs 11, 3 more"
 
 
 def test_looks_on_the_way_widen_the_interval_and_a_look_that_was_too_early_does_not() -> None:

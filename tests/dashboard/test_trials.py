@@ -109,10 +109,19 @@ def test_pain_stands_first_and_the_director_can_stop_at_once(here: Path, monkeyp
     enter(here, actions.record_stop, student_id="S001", drill_id="R1", kind="pain", at=datetime(2031, 4, 1, 10))
     app = opened(here, "trials", monkeypatch)
     assert app.warning[0].value.startswith("Rod behind the ball: Stopped for pain once")
-    app = tap(app, words.STOP_FOR_HARM)
+    button = next(one for one in app.button if str(one.key) == "harm-first-T1")
+    assert button.disabled
+    app = widget(app.get("button_group"), "harm-kind-first").set_value("pain").run()
+    widget(app.text_input, "harm-words-first").set_value("*Wrist* of Given3").run()
+    app = next(one for one in app.button if str(one.key) == "harm-first-T1").click().run()
     assert not app.exception
     assert words.HONEST in text_of(app)
     assert all_entries(here, "trial")["ended_on"].to_list() == [None, TODAY]
+    said = words.STOPPED_FOR_HARM.format(day="14 April 2031", kind="pain")
+    assert rf"{said} “\*Wrist\* of Given3”" in text_of(app)
+    as_role(monkeypatch, "analyst")
+    told = text_of(opened(here, "trials", monkeypatch))
+    assert said in told and "Given3" not in told
 
 
 def test_a_look_is_kept_and_shows_what_it_decided_not_the_difference(

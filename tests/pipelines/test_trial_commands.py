@@ -6,6 +6,7 @@ import json
 import sys
 from pathlib import Path
 
+import duckdb
 import polars as pl
 import pytest
 from typer.testing import CliRunner
@@ -17,6 +18,7 @@ import made_trials
 from made_tables import student_id
 
 from pipelines.command_line import app
+from warehouse.notebook import actions
 from warehouse.notebook.store import current, open_store
 
 DAY = made_trials.BEGUN.isoformat()
@@ -66,8 +68,6 @@ def test_a_lot_is_drawn_only_for_who_agreed_and_once(home: Path) -> None:
 
 def test_a_minor_needs_the_guardian_too(home: Path) -> None:
     begun(home)
-    import duckdb
-
     with duckdb.connect(str((home / "published" / "current.duckdb").resolve()), read_only=True) as published:
         minor = published.execute(
             "select student_id from mart.student where coalesce(minor, true) and in_evidence order by 1 limit 1"
@@ -160,3 +160,58 @@ def test_a_look_at_a_trial_that_has_ended_is_refused_and_not_kept(home: Path) ->
     store = open_store(made_notebook.url(home))
     assert current(store, "trial_look").is_empty()
     store.close()
+
+
+def enrolled(home: Path) -> None:
+    """Publish cohorts: students 0 to 9 in Spring from the day before the trial on, the others in Summer."""
+    with duckdb.connect(str((home / "published" / "current.duckdb").resolve())) as con:
+        con.execute(
+            "insert into mart.cohort_member select student_id, if(student_id < 'S010', 'Spring', 'Summer'), "
+            "date '2031-03-09', null from mart.student"
+        )
+
+
+def test_a_plan_is_narrowed_by_cohort_and_goal_and_says_so_everywhere(home: Path) -> None:
+    enrolled(home)
+    assert "no cohort Autumn; cohorts: Spring, Summer" in typed(home, "plan", "R1", "R2", "--cohort", "Autumn", code=2)
+    assert "nobody's goal in the notebook is attack angle" in typed(home, "plan", "R1", "R2", "--goal", code=2)
+    made_notebook.enter(home, actions.set_goal, student_id=student_id(1), words="Up", metric="attack_angle",
+                        club_group="driver", target=2.0)  # fmt: skip
+    whole, spring = (
+        json.loads(typed(home, "plan", "R1", "R2", "--json", "--on", DAY, *more))
+        for more in ((), ("--cohort", "Spring"))
+    )
+    assert 0 < spring["needs"]["candidates"] <= 10 < whole["needs"]["candidates"]
+    said = typed(home, "plan", "R1", "R2", "--cohort", "Spring", "--goal", "--begin", "--on", DAY)
+    narrowed = "students in Spring on the day of entry and whose goal in the notebook is attack angle"
+    assert f"Who may take part: {narrowed}" in said
+    for student, why in ((2, "student's goal is not in the notebook"), (15, "is in Summer since 2031-03-09")):
+        typed(home, "agree", "T1", student_id(student), "--on", DAY)
+        assert why in typed(home, "draw", "T1", student_id(student), "--on", DAY, code=2)
+    typed(home, "agree", "T1", student_id(1), "--on", DAY)
+    assert "is drawn to" in typed(home, "draw", "T1", student_id(1), "--on", DAY)
+    listed = json.loads(typed(home, "list", "--json"))
+    assert [row["open_to"] for row in listed] == [narrowed]
+    assert f"{narrowed}; 2 looked at who may not." in typed(home, "follow", "T1")
+    typed(home, "follow", "T1", "--end", "--on", made_trials.TODAY.isoformat())
+    assert f"{narrowed}; 2 looked at who may not." in typed(home, "read", "T1")
+    flow = json.loads(typed(home, "read", "T1", "--json"))["flow"]
+    assert sorted(row["students"] for row in flow if row["step"] == "not eligible") == [1, 1]
+    assert flow[0]["students"] == 3
+
+
+def test_power_told_counts_what_the_looks_cost(home: Path) -> None:
+    said = typed(home, "plan", "R1", "R2", "--rule", "always-valid")
+    assert "Looks on the way cost 1.87 times the students of a trial without; all numbers here count it." in said
+
+
+def test_a_stop_for_harm_needs_its_kind_and_is_told_in_follow_and_report(home: Path) -> None:
+    begun(home)
+    on = made_trials.TODAY.isoformat()
+    assert "say which harm it was: pain, aid struck" in typed(home, "follow", "T1", "--words", "It hurt", code=2)
+    assert "'bad luck' is no kind of harm" in typed(home, "follow", "T1", "--harm", "bad-luck", code=2)
+    said = typed(home, "follow", "T1", "--harm", "aid-struck", "--words", "The rod sprang off", "--on", on)
+    assert "Stopped for harm: aid struck: The rod sprang off." in said and "T1 has ended." in said
+    assert "Stopped for harm: aid struck: The rod sprang off." in typed(home, "follow", "T1", "--on", on)
+    assert "Stopped for harm: aid struck: The rod sprang off." in typed(home, "read", "T1")
+    assert json.loads(typed(home, "read", "T1", "--json"))["harm"] == "aid struck"

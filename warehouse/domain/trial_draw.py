@@ -9,7 +9,8 @@ entry gives the same lot, and an entry cannot be tried out, since entries are on
 Block lengths vary and come from the secret too, so that the last lot of a block cannot be guessed by counting. The
 SHA-256 of secret and plan is published when the trial is planned (`commitment`); when it is over the secret is opened
 and `verify` draws every lot anew. A secret opened early shows block lengths, still no lots. What it costs: where a
-participant's entry was taken out (a person may ask to be forgotten), the rest of that block can no longer be checked.
+participant's entry was taken out (a person may ask to be forgotten), that lot can no longer be drawn anew. Its place,
+block and arm are kept without the person, so that the others of its block can.
 
 Not here: where entries and the secret are kept, agreement to take part, the outcomes.
 """
@@ -121,27 +122,29 @@ def draw(lots: Lots, secret: bytes, entered: Entered, before: Sequence[str]) -> 
 
 
 def verify(
-    lots: Lots, secret: bytes, plan: Mapping[str, Any], committed: str, drawn: Sequence[tuple[Entered, Lot]]
-) -> list[str]:
+    lots: Lots, secret: bytes, plan: Mapping[str, Any], committed: str, drawn: Sequence[tuple[Entered, Lot]],
+    gone: Sequence[Lot] = (),
+) -> list[str]:  # fmt: skip
     """Draw everything anew once the secret is open; return what does not agree, in words; empty: all agrees.
 
     Parameters
     ----------
-    drawn : every participant with the lot kept, in any order. Places that are missing (entries taken out) are said, and
-        what follows them in their block is not checked.
+    drawn : every participant with the lot kept, in any order. Places that are missing are said, and what follows them
+        in their block is not checked.
+    gone : lots of participants taken out, of which only the person is missing; said, and counted for the others.
     """
     faults = []
     if not hmac.compare_digest(commitment(secret, plan), committed):
         faults.append("The secret or the plan is not the one that was committed to at the start.")
-    strata: dict[str, list[tuple[Entered, Lot]]] = {}
-    for entered, lot in drawn:
+    strata: dict[str, list[tuple[Entered | None, Lot]]] = {}
+    for entered, lot in [*drawn, *((None, lot) for lot in gone)]:
         strata.setdefault(lot.stratum, []).append((entered, lot))
     for stratum, theirs in sorted(strata.items()):
         faults += _verify_stratum(lots, secret, stratum, sorted(theirs, key=lambda pair: pair[1].place))
     return faults
 
 
-def _verify_stratum(lots: Lots, secret: bytes, stratum: str, theirs: list[tuple[Entered, Lot]]) -> list[str]:
+def _verify_stratum(lots: Lots, secret: bytes, stratum: str, theirs: list[tuple[Entered | None, Lot]]) -> list[str]:
     faults: list[str] = []
     arms: list[str] = []
     lost_block = -1
@@ -153,12 +156,21 @@ def _verify_stratum(lots: Lots, secret: bytes, stratum: str, theirs: list[tuple[
             lost_block = block_of(lots, secret, stratum, gone)[0]
             faults.append(f"{stratum}: place {gone + 1} is gone; the rest of its block cannot be checked.")
             arms.append("")
-        if block_of(lots, secret, stratum, lot.place)[0] != lost_block:
+        if entered is None:
+            faults.append(f"{stratum}: {_told_gone(lots, secret, lot)}")
+        elif block_of(lots, secret, stratum, lot.place)[0] != lost_block:
             again = _again(lots, secret, entered, arms)
             if again is None or (again.arm, again.block, entered.stratum) != (lot.arm, lot.block, lot.stratum):
                 faults.append(f"{stratum}: place {lot.place + 1} was not drawn so; the lot was changed.")
         arms.append(lot.arm)
     return faults
+
+
+def _told_gone(lots: Lots, secret: bytes, lot: Lot) -> str:
+    """Say that a lot's participant is gone, and whether what is left of it can have been drawn."""
+    if lot.arm not in lots.arms or block_of(lots, secret, lot.stratum, lot.place)[0] != lot.block:
+        return f"place {lot.place + 1} was not drawn so; the lot was changed."
+    return f"place {lot.place + 1} was drawn for somebody since taken out; it cannot be drawn anew, those after it can."
 
 
 def _again(lots: Lots, secret: bytes, entered: Entered, before: list[str]) -> Lot | None:
@@ -207,23 +219,22 @@ def follows(sequences: Sequence[Sequence[str]]) -> dict[tuple[str, str], int]:
 
 def refusal(
     arms: Sequence[str], *, unfit: Sequence[str], agreed: bool, minor: bool, guardian_agreed: bool, already: bool,
-    consent: bool = True,
+    consent: bool = True, outside: str = "",
 ) -> str | None:  # fmt: skip
     """Why a student is not drawn, in one sentence; None: may be drawn.
 
     `unfit`: arms held for this student (pain, injury, age, space); one is enough, since a lot that could not be done
     would make the groups differ. `agreed`: their own dated agreement stands; a minor's guardian's too. The coach on
-    site decides beyond all this.
+    site decides beyond all this. `outside`: why the trial is not for this student, empty where it is.
     """
     held = [arm for arm in arms if arm in set(unfit)]
-    if not consent:
-        return "The student's data are not used as evidence; leave the student out."
-    if held:
-        return f"Not for this student now: {', '.join(held)}; the coach chooses another way to practise."
-    if already:
-        return "The student has a lot already; it stays the same."
-    if not agreed:
-        return "The student has not agreed to take part, or took it back; ask, without pressing, or choose as usual."
-    if minor and not guardian_agreed:
-        return "The student is a minor and no guardian has agreed; ask the guardian first."
-    return None
+    against = (
+        (not consent, "The student's data are not used as evidence; leave the student out."),
+        (bool(outside) and not already, outside),
+        (bool(held), f"Not for this student now: {', '.join(held)}; the coach chooses another way to practise."),
+        (already, "The student has a lot already; it stays the same."),
+        (not agreed,
+         "The student has not agreed to take part, or took it back; ask, without pressing, or choose as usual."),
+        (minor and not guardian_agreed, "The student is a minor and no guardian has agreed; ask the guardian first."),
+    )  # fmt: skip
+    return next((why for stands, why in against if stands), None)

@@ -9,7 +9,7 @@ from typing import Any
 
 import polars as pl
 
-STEPS = ("assessed", "not drawn", "drawn", "done", "followed", "analysed")
+STEPS = ("assessed", "not eligible", "not drawn", "drawn", "done", "followed", "analysed")
 FLOW: dict[str, Any] = {
     "step": pl.String, "arm": pl.String, "what": pl.String, "students": pl.Int64,
 }  # fmt: skip
@@ -21,7 +21,8 @@ def flow(assessed: pl.DataFrame, participants: pl.DataFrame) -> pl.DataFrame:
 
     Parameters
     ----------
-    assessed : `student_id`, `reason` (why not drawn; null: drawn), one row a student asked or looked at.
+    assessed : `student_id`, `reason` (why not drawn; null: drawn) and, where some were outside the plan, `eligible`;
+        one row a student asked or looked at.
     participants : `trial_estimate.PARTICIPANT`, one row a student drawn.
 
     Raises
@@ -33,8 +34,11 @@ def flow(assessed: pl.DataFrame, participants: pl.DataFrame) -> pl.DataFrame:
     if drawn != set(participants["student_id"]) or assessed["student_id"].is_duplicated().any():
         raise ValueError("students assessed and students drawn do not agree")
     rows: list[list[Any]] = [["assessed", None, None, assessed.height]]
-    refused = assessed.drop_nulls("reason").group_by("reason").len().sort("len", "reason", descending=[True, False])
-    rows += [["not drawn", None, reason, n] for reason, n in refused.iter_rows()]
+    fit = pl.col("eligible") if "eligible" in assessed.columns else pl.lit(True)
+    for step, left_out in (("not eligible", assessed.filter(~fit)), ("not drawn", assessed.filter(fit))):
+        refused = left_out.drop_nulls("reason").group_by("reason").len()
+        refused = refused.sort("len", "reason", descending=[True, False])
+        rows += [[step, None, reason, n] for reason, n in refused.iter_rows()]
     rows.append(["drawn", None, None, participants.height])
     by_arm = [(arm, participants.filter(pl.col("arm") == arm)) for arm in sorted(set(participants["arm"]))]
     rows += [["drawn", arm, None, here.height] for arm, here in by_arm]

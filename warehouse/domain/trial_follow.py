@@ -98,8 +98,10 @@ def weeks_left(entered: int, weeks_so_far: float, students: int) -> tuple[float,
 def pace_sentence(entered: int, students: int, weeks_so_far: float) -> str:
     """Say how far recruitment is and when it would be full."""
     left = weeks_left(entered, weeks_so_far, students)
-    if left is None:
+    if not entered:
         return f"Nobody of {students} has been entered yet."
+    if left is None:
+        return f"{entered} of {students} students entered; on the first day there is no pace to tell yet."
     if left == (0.0, 0.0):
         return f"All {students} students have been entered."
     low, high = ceil(left[0]), ceil(left[1])

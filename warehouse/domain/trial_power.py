@@ -201,9 +201,11 @@ def weeks_needed(students: float, visits_per_week: ArrayLike, design: Design, ag
 
 def curve(
     effect: float, design: Design, spread: Spread, students: ArrayLike, visits_per_week: ArrayLike | None = None,
-    agree: float = 0.7,
+    agree: float = 0.7, inflation: float = 1.0,
 ) -> pl.DataFrame:  # fmt: skip
     """Power against students: `CURVE`, one row a number of students.
+
+    `inflation`: looks take that much of what the students tell (as in students_needed), and none of their weeks.
 
     `detectable` at 80%, `half_interval` half the expected 95% interval (unit of the metric), `weeks` null where no
     visit rates are given or they cannot be had.
@@ -212,10 +214,11 @@ def curve(
 
     rows = []
     for n in np.asarray(students, dtype=np.float64):
-        df = degrees_of_freedom(n, design)
-        half = float(stdtrit(df, 0.975)) * sqrt(error_variance(n, design, spread)) if df >= 1 else inf
+        tells = n / inflation
+        df = degrees_of_freedom(tells, design)
+        half = float(stdtrit(df, 0.975)) * sqrt(error_variance(tells, design, spread)) if df >= 1 else inf
         week = inf if visits_per_week is None else weeks_needed(n * design.followed, visits_per_week, design, agree)
-        least = detectable(n, design, spread)
-        row = [power(effect, n, design, spread), least, half, week]
+        least = detectable(tells, design, spread)
+        row = [power(effect, tells, design, spread), least, half, week]
         rows.append([int(n), *(value if value < inf else None for value in row)])
     return pl.DataFrame(rows, schema=CURVE, orient="row")

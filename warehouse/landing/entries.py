@@ -7,8 +7,9 @@ import duckdb
 from warehouse.notebook.reading import read_entries, read_history
 from warehouse.schema import entered
 from warehouse.trials.drawn import drawn_lots
+from warehouse.trials.free_balls import free_starts
 
-LOTS = "drawn lots"
+LOTS, STARTS = "drawn lots", "free starts"
 ENTRY_TABLE = {
     "raw.set_aside": "set_aside",
     "raw.entered_drill": "drill_entry",
@@ -16,6 +17,7 @@ ENTRY_TABLE = {
     "raw.goal": "goal",
     "raw.entered_observation": "observation",
     "raw.drawn_lot": LOTS,
+    "raw.free_start": STARTS,
 }
 """Raw table -> the notebook's table, or what is made of several."""
 
@@ -23,7 +25,7 @@ ENTRY_TABLE = {
 def load(con: duckdb.DuckDBPyConnection, url: str) -> dict[str, int]:
     """Replace the entered tables by the notebook's entries as they stand; return rows by table."""
     entries = read_entries(url)
-    entries |= {LOTS: drawn_lots(entries, read_history(url, "trial_agreement"))}
+    entries |= {LOTS: drawn_lots(entries, read_history(url, "trial_agreement")), STARTS: free_starts(entries)}
     counts = {}
     for table in entered.TABLES:
         columns = ", ".join(f'"{column.name}"' for column in table.columns)

@@ -11,6 +11,9 @@ from warehouse.notebook.entry_table import entry_table, student_column
 
 AGREED_BY = ("student", "guardian")
 DECLINED_BY = ("student", "coach")
+HARMS = ("pain", "aid struck", "rebound", "other")
+"""Kinds of harm for which a trial is stopped."""
+INELIGIBLE, LOT_GONE, BALLS = "trial_ineligible", "trial_lot_gone", "trial_balls"
 
 
 def _trial() -> Column:
@@ -25,6 +28,8 @@ TRIAL = entry_table(
     Column("begun_on", Date, nullable=False, comment="First day on which a student may be entered."),
     Column("ended_on", Date, comment="The day it was ended; null while it runs."),
     Column("opened_secret", String(200), comment="The secret in hexadecimal, opened at the end; null before."),
+    Column("harm_kind", String(20), comment="What harm it was stopped for; null: it was not."),
+    Column("harm_words", Text, comment="That harm in a sentence without names or health details; null: none given."),
 )
 TRIAL_AGREEMENT = entry_table(
     "trial_agreement",
@@ -51,6 +56,14 @@ TRIAL_LOT = entry_table(
     Column("block", Integer, nullable=False, comment="Block in the stratum, from 0."),
     Column("arm", String(400), nullable=False, comment="What was drawn."),
 )
+TRIAL_LOT_GONE = entry_table(
+    LOT_GONE,
+    _trial(),
+    Column("stratum", String(200), nullable=False, comment="The stratum of a lot whose student was taken out."),
+    Column("place", Integer, nullable=False, comment="Place in the stratum, from 0."),
+    Column("block", Integer, nullable=False, comment="Block in the stratum, from 0."),
+    Column("arm", String(400), nullable=False, comment="What was drawn; for the lots that are left to be checked by."),
+)
 TRIAL_DECLINE = entry_table(
     "trial_decline",
     _trial(),
@@ -59,6 +72,21 @@ TRIAL_DECLINE = entry_table(
     Column("reason", Text, nullable=False, comment="Why, in a sentence without health details."),
     Column("instead", String(200), comment="The drill given in its place; null: none."),
     Column("at", DateTime, nullable=False, comment="When, local time."),
+)
+TRIAL_INELIGIBLE = entry_table(
+    INELIGIBLE,
+    _trial(),
+    student_column(),
+    Column("reason", String(20), nullable=False, comment="What of the plan the student does not meet: cohort, goal."),
+    Column("on_date", Date, nullable=False, comment="The day by which membership and goal were judged."),
+)
+TRIAL_BALLS = entry_table(
+    BALLS,
+    _trial(),
+    student_column(),
+    Column("bay_id", String(200), nullable=False, comment="The bay."),
+    Column("at", DateTime, nullable=False, comment="When, local time."),
+    Column("balls", Integer, nullable=False, comment="Free balls hit since the last entry; 0: they begin now."),
 )
 TRIAL_LOOK = entry_table(
     "trial_look",
@@ -70,4 +98,14 @@ TRIAL_LOOK = entry_table(
     Column("information", Float, nullable=False, comment="Share of the planned information."),
     Column("decision", String(40), nullable=False, comment="What the rule said."),
 )
-TRIAL_TABLES = (TRIAL, TRIAL_AGREEMENT, TRIAL_PARTICIPANT, TRIAL_LOT, TRIAL_DECLINE, TRIAL_LOOK)
+TRIAL_TABLES = (
+    TRIAL,
+    TRIAL_AGREEMENT,
+    TRIAL_PARTICIPANT,
+    TRIAL_LOT,
+    TRIAL_LOT_GONE,
+    TRIAL_DECLINE,
+    TRIAL_INELIGIBLE,
+    TRIAL_BALLS,
+    TRIAL_LOOK,
+)

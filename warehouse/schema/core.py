@@ -32,6 +32,13 @@ EPISODE_ID = Column("episode_id", "VARCHAR", "The drill episode, by its id.")
 DRILL_ID = Column("drill_id", "VARCHAR", "The drill, by the academy's own id.")
 
 
+TRIAL_ID = Column("trial_id", "VARCHAR", "The drill trial, by its id.")
+BEGUN_BY = Column(
+    "begun_by", "VARCHAR", "What gave the moment: the coach's tap, else the draw, where it fell into the lesson.",
+    values=("tap", "draw"),
+)  # fmt: skip
+
+
 def metric_column(metric: Metric) -> Column:
     """Return the shot column that holds a metric."""
     return Column(metric.name, "DOUBLE", metric.description, metric.unit, not metric.required, metric.low, metric.high)
@@ -127,7 +134,8 @@ SESSION = Table(
 
 DRILL_EPISODE = Table(
     "core.drill_episode",
-    "one episode: a drill between two stretches of free shots, or a drill-free session split in two",
+    "one episode: a drill between two stretches of free shots, or a drill-free session split in two; free balls that a "
+    "drill trial's lot gave in a lesson are none of these, they stand in core.free_arm",
     ("episode_id",),
     (
         NIGHT,
@@ -202,6 +210,37 @@ EPISODE_METRIC = Table(
     ),
 )  # fmt: skip
 
+FREE_ARM = Table(
+    "core.free_arm",
+    "one lesson in which a drill trial's lot gave free balls, and one metric: the free shots before they began, and "
+    "those balls up to the trial's number, the next drill or the end; read by the trial alone, no drill episode",
+    ("trial_id", "session_id", "metric"),
+    (
+        TRIAL_ID,
+        STUDENT_ID,
+        SESSION_ID,
+        BAY_ID,
+        NIGHT,
+        CLUB,
+        CLUB_GROUP,
+        Column("begins_at", "TIMESTAMP", "When the free balls began, the site's local time."),
+        BEGUN_BY,
+        Column("balls", "BIGINT", "Free balls struck from then to the next drill or the end, with any club.", "shots",
+               low=0),
+        Column("most_balls", "INTEGER", "The most balls that the trial takes; those beyond are in no block.", "shots",
+               low=1),
+        Column("followed_by_drill", "BOOLEAN", "A drill followed in the session: left out of retention."),
+        METRIC_COLUMN,
+        *block_columns("pre", "block before"),
+        *block_columns("post", "block of the free balls"),
+        Column("next_session_id", "VARCHAR", "The next session that counts for retention.", nullable=True),
+        Column("next_days", "INTEGER", "Days until that next session.", "days", True, 1),
+        *block_columns("next", "next session's first block"),
+        Column("excluded_reason", "VARCHAR", "Why the trial leaves it out for this metric.", nullable=True,
+               values=("too few shots", "event between", "no consent")),
+    ),
+)  # fmt: skip
+
 FIRST_BLOCK = Table(
     "core.first_block",
     "one session's first block with one club, for one metric, bay offset removed; five usable shots at least",
@@ -255,4 +294,4 @@ BAY_EPOCH = Table(
     ),
 )  # fmt: skip
 
-TABLES = (SHOT, SESSION, DRILL_EPISODE, BLOCK, BAY_EPOCH, INTERRUPTION, FIRST_BLOCK, EPISODE_METRIC)
+TABLES = (SHOT, SESSION, DRILL_EPISODE, BLOCK, BAY_EPOCH, INTERRUPTION, FIRST_BLOCK, EPISODE_METRIC, FREE_ARM)

@@ -5,7 +5,7 @@ Holds ("not for this student until …") are not among them: they stay in the no
 
 from __future__ import annotations
 
-from warehouse.schema.core import BAY_ID, DRILL_ID, STUDENT_ID
+from warehouse.schema.core import BAY_ID, BEGUN_BY, DRILL_ID, STUDENT_ID, TRIAL_ID
 from warehouse.schema.declaration import Column, Table
 from warehouse.schema.metrics import CLUB_GROUPS, METRIC
 
@@ -94,6 +94,7 @@ DRAWN_LOT = Table(
     (
         STUDENT_ID,
         DRILL_ID,
+        Column("club_group", "VARCHAR", "The clubs that the trial reads.", values=(*CLUB_GROUPS, "any")),
         Column("uses", "INTEGER", "How many times the trial has it done.", low=1),
         Column("drawn_on", "DATE", "The day of the draw, local to the site."),
         Column("drawn_at", "TIMESTAMP", "When the lot was written down, UTC."),
@@ -103,4 +104,18 @@ DRAWN_LOT = Table(
     published=False,
 )
 
-TABLES = (SET_ASIDE, ENTERED_DRILL, STOP, GOAL, ENTERED_OBSERVATION, DRAWN_LOT)
+FREE_START = Table(
+    "raw.free_start",
+    "one moment at which the free balls of a drill trial's free-practice arm began for a student",
+    ("trial_id", "student_id", "at", "begun_by"),
+    (
+        TRIAL_ID,
+        STUDENT_ID,
+        Column("at", "TIMESTAMP", "When: of a tap the site's local time, of a draw UTC."),
+        BEGUN_BY,
+        Column("most_balls", "INTEGER", "The most balls that the trial takes.", "balls", low=1),
+    ),
+    published=False,
+)
+
+TABLES = (SET_ASIDE, ENTERED_DRILL, STOP, GOAL, ENTERED_OBSERVATION, DRAWN_LOT, FREE_START)

@@ -18,14 +18,14 @@ from warehouse.domain.trial_draw import FREE_PRACTICE, Entered, Lot
 from warehouse.domain.trial_monitor import Look
 from warehouse.notebook.store import NotebookRefused, Store, correct, current, enter, new_row, withdraw
 from warehouse.notebook.tables import TABLES
-from warehouse.notebook.trial_tables import AGREED_BY, DECLINED_BY
-from warehouse.trials import secret
+from warehouse.notebook.trial_tables import AGREED_BY, DECLINED_BY, HARMS, LOT_GONE
+from warehouse.trials import eligible, secret
 from warehouse.trials.plan import Plan
 
 MOST_WORDS = 500
 OVERVIEW = {
     "trial_id": pl.String, "state": pl.String, "title": pl.String, "metric": pl.String, "club_group": pl.String,
-    "begun_on": pl.Date, "ended_on": pl.Date, "entered": pl.Int64, "students": pl.Int64,
+    "begun_on": pl.Date, "ended_on": pl.Date, "entered": pl.Int64, "students": pl.Int64, "open_to": pl.String,
 }  # fmt: skip
 
 
@@ -66,8 +66,11 @@ def take_back(store: Store, *, trial_id: str, student_id: str, by: str) -> int:
 def enter_and_draw(
     store: Store, home: Path, *, trial_id: str, student_id: str, site_id: str, starting_gap: float, minor: bool,
     consent: bool, on: date, by: str, known_ids: tuple[str, str] | None = None,
+    member_of: pl.DataFrame = eligible.NO_MEMBERSHIP,
 ) -> Lot:  # fmt: skip
     """Enter a student for good and draw the lot, both or neither.
+
+    `member_of`: the student's times in cohorts (eligible.memberships), asked where the plan names cohorts.
 
     `known_ids`, of the student's entry and of the lot, is for an invented academy only: who may give ids may try out
     lots.
@@ -75,13 +78,15 @@ def enter_and_draw(
     Raises
     ------
     NotebookRefused
-        The trial is over, or the student may not be drawn: held, no agreement, drawn already. Nothing is written.
+        The trial is over, or the student may not be drawn: held, no agreement, drawn already. Nothing is written; of
+        who is outside the plan's cohorts or goal, only that.
     """
     row, plan = _trial(store, trial_id)
     if row["ended_on"] is not None or on < row["begun_on"]:
         raise NotebookRefused(f"Trial {trial_id} does not run on this day; nobody is entered.")
     agreed = set(_of(store, "trial_agreement", trial_id).filter(pl.col("student_id") == student_id)["agreed_by"])
     held = _held(store, plan, student_id, on)
+    outside = eligible.why_not(plan, student_id, member_of, eligible.goals(store).get(student_id), on)
     key = secret.read(home, trial_id)
     stratum = trial_draw.stratum_of(site_id, trial_draw.starting_half(starting_gap, plan.gap_middle))
     with store.engine.begin() as connection:
@@ -92,18 +97,21 @@ def enter_and_draw(
         refused = trial_draw.refusal(
             plan.treatments, unfit=held, agreed="student" in agreed, minor=minor, guardian_agreed="guardian" in agreed,
             already=student_id in {lot["student_id"] for lot in lots}, consent=consent,
+            outside=outside.sentence if outside else "",
         )  # fmt: skip
-        if refused:
-            raise NotebookRefused(refused)
-        named = {"trial_id": trial_id, "student_id": student_id, "stratum": stratum}
-        entry_id, lot_id = known_ids or (None, None)
-        participant = new_row(by, named | {"starting_gap": starting_gap, "entered_on": on}, entry_id)
-        connection.execute(TABLES["trial_participant"].insert().values(participant))
-        entered = Entered(participant["entry_id"], student_id, stratum)
-        lot = trial_draw.draw(plan.lots(), key, entered, [x["arm"] for x in lots if x["stratum"] == stratum])
-        kept = {"participant_entry_id": lot.entry_id, "place": lot.place, "block": lot.block, "arm": lot.arm}
-        connection.execute(TABLES["trial_lot"].insert().values(new_row(by, named | kept, lot_id)))
-    return lot
+        if not refused:
+            named = {"trial_id": trial_id, "student_id": student_id, "stratum": stratum}
+            entry_id, lot_id = known_ids or (None, None)
+            participant = new_row(by, named | {"starting_gap": starting_gap, "entered_on": on}, entry_id)
+            connection.execute(TABLES["trial_participant"].insert().values(participant))
+            entered = Entered(participant["entry_id"], student_id, stratum)
+            lot = trial_draw.draw(plan.lots(), key, entered, [x["arm"] for x in lots if x["stratum"] == stratum])
+            kept = {"participant_entry_id": lot.entry_id, "place": lot.place, "block": lot.block, "arm": lot.arm}
+            connection.execute(TABLES["trial_lot"].insert().values(new_row(by, named | kept, lot_id)))
+            return lot
+    if outside and refused == outside.sentence:
+        eligible.keep(store, trial_id=trial_id, student_id=student_id, reason=outside.reason, on=on, by=by)
+    raise NotebookRefused(refused)
 
 
 def _held(store: Store, plan: Plan, student_id: str, on: date) -> list[str]:
@@ -115,9 +123,12 @@ def _held(store: Store, plan: Plan, student_id: str, on: date) -> list[str]:
 
 
 def _lots(connection: Connection, trial_id: str) -> list[dict[str, Any]]:
-    table = TABLES["trial_lot"]
-    query = select(table).where(table.c.trial_id == trial_id).order_by(table.c.stratum, table.c.place)
-    return [dict(row) for row in connection.execute(query).mappings()]
+    """Lots by stratum and place, those of students since taken out too: no place is drawn twice."""
+    lots: list[dict[str, Any]] = []
+    for table in (TABLES["trial_lot"], TABLES[LOT_GONE]):
+        query = select(table).where(table.c.trial_id == trial_id)
+        lots += [{"student_id": None} | dict(row) for row in connection.execute(query).mappings()]
+    return sorted(lots, key=lambda lot: (lot["stratum"], lot["place"]))
 
 
 def decline(
@@ -148,13 +159,26 @@ def keep_look(
     return enter(store, "trial_look", by, values)
 
 
-def end(store: Store, home: Path, *, trial_id: str, on: date, by: str) -> list[str]:
-    """End a trial, open its secret, and draw every lot anew; return what does not agree, empty where all does."""
+def end(
+    store: Store, home: Path, *, trial_id: str, on: date, by: str, harm: str | None = None, harm_words: str = ""
+) -> list[str]:
+    """End a trial, open its secret, and draw every lot anew; return what does not agree, empty where all does.
+
+    `harm`, one of HARMS, where it is stopped for harm, with a sentence or none.
+    """
     row, _ = _trial(store, trial_id)
     if row["ended_on"] is not None:
         raise NotebookRefused(f"Trial {trial_id} has ended already.")
+    if harm not in (None, *HARMS) or (harm is None and harm_words.strip()):
+        said = "Words alone are not kept" if harm is None else f"{harm!r} is no kind of harm"
+        raise NotebookRefused(f"{said}; say which harm it was: {', '.join(HARMS)}.")
+    if len(harm_words) > MOST_WORDS:
+        raise NotebookRefused(f"Say what happened in a sentence, {MOST_WORDS} characters at most.")
     opened = secret.read(home, trial_id)
-    correct(store, "trial", row["entry_id"], by, ended_on=on, opened_secret=opened.hex())
+    correct(
+        store, "trial", row["entry_id"], by, ended_on=on, opened_secret=opened.hex(), harm_kind=harm,
+        harm_words=harm_words.strip() or None,
+    )  # fmt: skip
     return check(store, trial_id)
 
 
@@ -169,7 +193,11 @@ def check(store: Store, trial_id: str) -> list[str]:
         for x in _of(store, "trial_lot", trial_id).iter_rows(named=True)
     ]  # fmt: skip
     opened = bytes.fromhex(row["opened_secret"])
-    return trial_draw.verify(plan.lots(), opened, json.loads(row["plan"]), row["commitment"], drawn)
+    gone = [
+        Lot("", x["stratum"], x["place"], x["block"], x["arm"])
+        for x in _of(store, LOT_GONE, trial_id).iter_rows(named=True)
+    ]
+    return trial_draw.verify(plan.lots(), opened, json.loads(row["plan"]), row["commitment"], drawn, gone)
 
 
 def trial(store: Store, trial_id: str) -> tuple[dict[str, Any], Plan]:
@@ -186,14 +214,14 @@ def state_of(entry: dict[str, Any], today: date) -> str:
 
 def overview(store: Store, today: date) -> pl.DataFrame:
     """Return every trial, the latest first: trial_id, state, title, metric, club_group, begun_on, ended_on, entered,
-    students (planned)."""
+    students (planned), open_to (who may take part where not all)."""
     entered = dict(current(store, "trial_participant").group_by("trial_id").len().iter_rows())
     rows = []
     for entry in current(store, "trial").sort("begun_on", "trial_id", descending=[True, False]).iter_rows(named=True):
         plan = Plan.of_json(entry["plan"])
         rows.append(
             (plan.trial_id, state_of(entry, today), plan.title, plan.metric, plan.club_group, entry["begun_on"],
-             entry["ended_on"], entered.get(plan.trial_id, 0), plan.students)
+             entry["ended_on"], entered.get(plan.trial_id, 0), plan.students, eligible.who(plan))
         )  # fmt: skip
     return pl.DataFrame(rows, schema=OVERVIEW, orient="row")
 

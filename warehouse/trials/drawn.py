@@ -15,7 +15,7 @@ from warehouse.domain.trial_draw import FREE_PRACTICE, ORDER_MARK
 from warehouse.trials.plan import Plan
 
 SCHEMA: dict[str, Any] = {
-    "student_id": pl.String, "drill_id": pl.String, "uses": pl.Int32, "drawn_on": pl.Date,
+    "student_id": pl.String, "drill_id": pl.String, "club_group": pl.String, "uses": pl.Int32, "drawn_on": pl.Date,
     "drawn_at": pl.Datetime("us"), "ends_on": pl.Date, "given_up_at": pl.Datetime("us"),
 }  # fmt: skip
 
@@ -31,12 +31,10 @@ def drawn_lots(entries: Mapping[str, pl.DataFrame], agreements: pl.DataFrame) ->
         Every entry of trial_agreement, those taken back too. A lot whose student's own agreement was taken back holds
         until that moment; what was drawn and done before it was drawn all the same.
     """
+    each = ((row, Plan.of_json(row["plan"])) for row in entries["trial"].iter_rows(named=True))
     plans = pl.DataFrame(
-        [
-            (row["trial_id"], Plan.of_json(row["plan"]).episodes, row["ended_on"])
-            for row in entries["trial"].iter_rows(named=True)
-        ],
-        schema={"trial_id": pl.String, "uses": pl.Int32, "ends_on": pl.Date},
+        [(row["trial_id"], plan.club_group, plan.episodes, row["ended_on"]) for row, plan in each],
+        schema={"trial_id": pl.String, "club_group": pl.String, "uses": pl.Int32, "ends_on": pl.Date},
         orient="row",
     )
     lots = entries["trial_lot"].select("trial_id", "student_id", "arm", drawn_at="entered_at")

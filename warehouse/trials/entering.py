@@ -1,4 +1,4 @@
-"""A student entered from what the published file says of them: age, agreement, site, starting gap.
+"""A student entered from what the published file says of them: age, cohorts, consent, site, starting gap.
 
 Not here: the draw and what refuses it (book.py).
 """
@@ -13,7 +13,7 @@ import polars as pl
 
 from warehouse.domain.trial_draw import Lot
 from warehouse.notebook.store import NotebookRefused, Store
-from warehouse.trials import book, proposal
+from warehouse.trials import book, eligible, proposal
 
 _STUDENT = """
 -- One row: a student as a trial asks, with the site of the latest session.
@@ -57,6 +57,7 @@ def enter(
         store, home, trial_id=trial_id, student_id=student_id, site_id=site_id, starting_gap=float(own[0]),
         # Who may be a minor is asked as one.
         minor=minor is not False, consent=bool(in_evidence), on=on, by=by,
+        member_of=eligible.memberships(con, student_id),
     )  # fmt: skip
     drill = plan.first_drill(lot.arm)
     row = con.execute(_CAUTION, [drill]).fetchone() if drill else None

@@ -16,19 +16,24 @@ from warehouse.domain import trial_follow, trial_monitor
 from warehouse.domain.trial_draw import FREE_PRACTICE
 from warehouse.domain.trial_monitor import TOO_EARLY, Look, Safety
 from warehouse.notebook.store import NotebookRefused, Store, current
-from warehouse.trials import book, outcomes
+from warehouse.trials import book, eligible, outcomes
 
 
 @dataclass(frozen=True)
 class State:
     """`recruitment`, `balance`, `arms`: tables of trial_follow (a crossover has no arms to balance: empty); `sentence`
-    how far it is; `safety` by drill."""
+    how far it is; `safety` by drill; `open_to` who may take part (empty: all), `ineligible` students looked at who may
+    not; `harm` it was stopped for and `harm_words` on it, empty where it was not."""
 
     recruitment: pl.DataFrame
     balance: pl.DataFrame
     arms: pl.DataFrame
     sentence: str
     safety: dict[str, Safety]
+    open_to: str = ""
+    ineligible: int = 0
+    harm: str = ""
+    harm_words: str = ""
 
 
 def known_through(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str, today: date) -> date:
@@ -59,7 +64,10 @@ def state(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str, today: da
         trial_follow.arms(counted),
         trial_follow.pace_sentence(entered.height, plan.students, weeks),
         {drill: _safety(store, con, drill, row["begun_on"]) for drill in plan.treatments if drill != FREE_PRACTICE},
-    )
+        eligible.who(plan),
+        eligible.kept(store, trial_id).join(entered, on="student_id", how="anti").height,
+        row["harm_kind"] or "", row["harm_words"] or "",
+    )  # fmt: skip
 
 
 def _safety(store: Store, con: duckdb.DuckDBPyConnection, drill_id: str, since: date) -> Safety:

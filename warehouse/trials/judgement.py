@@ -5,13 +5,15 @@ Only puts rows into the words of warehouse/domain: the rules are in verdict.py, 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from math import isfinite
+from math import ceil, isfinite
 from typing import Any
 
 import polars as pl
 
 from warehouse.domain import trial_monitor, verdict
+from warehouse.domain.trial_estimate import LEAST_PER_ARM
 from warehouse.domain.trial_monitor import TOO_EARLY
 from warehouse.trials.plan import Plan
 
@@ -58,8 +60,8 @@ def at_all_looks(plan: Plan, result: pl.DataFrame, looks: pl.DataFrame) -> pl.Da
     return pl.DataFrame(rows, schema=result.schema)
 
 
-def judged(plan: Plan, row: dict[str, Any], weeks: float) -> Verdict:
-    """Judge one drawn group against the other (a row of RESULT, as drawn).
+def judged(plan: Plan, row: dict[str, Any], weeks: float, drawn: Mapping[str, int]) -> Verdict:
+    """Judge one drawn group against the other (a row of RESULT, as drawn); `drawn` students by group.
 
     The second estimator is the same difference with the more cautious error (HC3); the p-value the larger of the
     estimate's and the randomisation test's.
@@ -79,6 +81,34 @@ def judged(plan: Plan, row: dict[str, Any], weeks: float) -> Verdict:
     )  # fmt: skip
     followed = students / (students + row["missing"]) if students + row["missing"] else None
     word, reason = verdict.judge(evidence)
+    if word == "too early":
+        reason = too_early(plan, row, drawn) or reason
     if word in ("works", "helps", "wrong way") and row["ci_low"] <= 0 <= row["ci_high"]:
         word, reason = "unclear", "clear without looks, not once the looks taken on the way are counted"
     return Verdict(word, reason, *verdict.certainty(evidence, verdict.Doubt(1.0, followed, False)))
+
+
+def too_early(plan: Plan, row: dict[str, Any], drawn: Mapping[str, int]) -> str:
+    """Say how many students were drawn and measured in each group, and how many more a verdict needs; empty: none.
+
+    The house's rules count students, episodes and degrees of freedom; here all three are put into students measured, at
+    the degrees of freedom that this trial lost to its groups and covariates.
+    """
+    crossover = plan.kind == "crossover"
+    here, there = row["students"], row["students" if crossover else "reference_students"]
+    students = here if crossover else here + there
+    lost = students - row["df"] if not missing(row["df"]) else 0.0
+    for_episodes = ceil(verdict.VERDICT_EPISODES / plan.episodes)
+    whole = max(verdict.VERDICT_STUDENTS, for_episodes, ceil(verdict.VERDICT_DF + lost))
+    one, other = drawn[row["arm"]], drawn[row["reference"]]
+    if crossover:
+        lacking = f"{one} students drawn, {here} measured with both; a verdict needs {whole}, {whole - here} more"
+        return lacking if here < whole else ""
+    each = max(ceil(whole / 2), LEAST_PER_ARM)
+    more = max(each - here, 0), max(each - there, 0)
+    if not any(more):
+        return ""
+    return (
+        f"{one} students drawn to it and {other} to what it is compared with, {here} and {there} of them measured; a "
+        f"verdict needs {each} measured in each group, {more[0]} and {more[1]} more"
+    )

@@ -1,7 +1,8 @@
 """What the published file says of those drawn: one row a student (crossover: a student and drill), ready to be read.
 
 A student's outcome is the mean over the first so many episodes after entry, whatever was done in them: that is what "as
-drawn" needs. Who took the agreement back counts as missing from then on. Not here: the estimate (trial_estimate).
+drawn" needs. Free balls drawn in a lesson (core.free_arm) count as a drill does: free shots before, those balls after.
+Who took the agreement back counts as missing from then on. Not here: the estimate (trial_estimate).
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from warehouse.domain.trial_estimate import PARTICIPANT, PERIOD, read, read_cros
 from warehouse.domain.trial_flow import flow
 from warehouse.notebook.store import Store, current
 from warehouse.trials.book import trial
+from warehouse.trials.eligible import kept
 from warehouse.trials.plan import Plan
 
 _EPISODES = """
@@ -22,24 +24,47 @@ with
 clubs as (
     select club, avg(centre) as club_mean from core.first_block where metric = $metric group by club
 ),
+arms as (
+    select * from core.free_arm where trial_id = $trial_id and metric = $metric
+),
 usual as (
     select f.student_id, sign(avg(f.centre) - $target) as side
     from core.first_block as f join drawn as d on d.student_id = f.student_id
     where f.metric = $metric and f.night < d.entered_on and ($any or f.club_group = $club_group)
     group by f.student_id
 ),
+-- where free balls were drawn in a lesson they are its episode; what the coach chose after them is none of the trial's,
+-- nor, on the day of the draw, what was done before them
+logged as (
+    select
+        e.student_id, e.night, e.begins_at, coalesce(e.drill_id, $free_practice) as treatment, e.club, e.club_group,
+        m.pre_centre, m.post_centre, m.next_centre, m.excluded_reason
+    from core.drill_episode as e
+    join drawn as d on d.student_id = e.student_id
+    join core.episode_metric as m on m.episode_id = e.episode_id and m.metric = $metric
+    left join arms
+        on arms.session_id = e.session_id
+        and (e.drill_id is null or e.begins_at > arms.begins_at or e.night = d.entered_on)
+    where arms.session_id is null
+),
+every as (
+    from logged
+    union all by name
+    select
+        student_id, night, begins_at, $free_practice as treatment, club, club_group, pre_centre, post_centre,
+        next_centre, excluded_reason
+    from arms
+),
 episodes as (
     select
-        e.student_id, e.begins_at, coalesce(e.drill_id, $free_practice) as treatment,
-        m.pre_centre as before,
-        case when $horizon = 'retention' then m.next_centre else m.post_centre end as after,
+        e.student_id, e.begins_at, e.treatment, e.pre_centre as before,
+        case when $horizon = 'retention' then e.next_centre else e.post_centre end as after,
         coalesce(c.club_mean, 0) as club_mean, u.side
-    from core.drill_episode as e
+    from every as e
     join drawn as d on d.student_id = e.student_id and e.night >= d.entered_on
-    join core.episode_metric as m on m.episode_id = e.episode_id and m.metric = $metric
     left join clubs as c on c.club = e.club
     left join usual as u on u.student_id = e.student_id
-    where m.excluded_reason is null and ($any or e.club_group = $club_group)
+    where e.excluded_reason is null and ($any or e.club_group = $club_group)
 )
 select
     student_id, begins_at, treatment,
@@ -66,6 +91,7 @@ def episodes_of(con: duckdb.DuckDBPyConnection, plan: Plan, drawn: pl.DataFrame)
     given = {
         "metric": plan.metric, "club_group": plan.club_group, "any": plan.club_group == "any", "target": plan.target,
         "horizon": plan.horizon, "distance": plan.measure == "distance", "free_practice": FREE_PRACTICE,
+        "trial_id": plan.trial_id,
     }  # fmt: skip
     try:
         return con.execute(_EPISODES, given).pl()
@@ -143,11 +169,13 @@ def result(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str, critical
 
 
 def flow_of(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str) -> pl.DataFrame:
-    """Return the flow of a parallel trial: `trial_flow.FLOW`; declined before the draw counts as assessed."""
+    """Return the flow of a parallel trial: `trial_flow.FLOW`; who declined before the draw, and who was looked at and
+    is outside the plan, count as assessed."""
     rows = participants(store, con, trial_id)
     declined = current(store, "trial_decline").filter(
         (pl.col("trial_id") == trial_id) & ~pl.col("student_id").is_in(rows["student_id"].to_list())
     )
-    refused = declined.sort("at").unique("student_id", keep="last").select("student_id", "reason")
-    drawn = rows.select("student_id", reason=pl.lit(None, dtype=pl.String))
-    return flow(pl.concat([refused, drawn]), rows)
+    refused = declined.sort("at").unique("student_id", keep="last").select("student_id", "reason", eligible=True)
+    drawn = rows.select("student_id", reason=pl.lit(None, dtype=pl.String), eligible=True)
+    outside = kept(store, trial_id).join(drawn, on="student_id", how="anti").with_columns(eligible=False)
+    return flow(pl.concat([outside, refused.join(outside, on="student_id", how="anti"), drawn]), rows)

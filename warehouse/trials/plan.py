@@ -25,6 +25,7 @@ class Plan:
     `treatments` drills, and `FREE_PRACTICE` where that is an arm; the first is the reference. `gap_middle` halves
     candidates by starting gap; `target` is that of the aim, for the measure distance; `free_practice_balls` the most
     balls of a paid lesson that a free-practice arm takes.
+    `cohorts` and `goal` narrow who may take part: members on the day of entry, students whose goal is the metric.
     `students` are planned over all arms, `followed` the share of them whose outcome is expected; `rule` judges looks.
     """
 
@@ -46,6 +47,8 @@ class Plan:
     followed: float = 0.8
     rule: str = "obrien-fleming"
     free_practice_balls: int = 20
+    cohorts: tuple[str, ...] = ()
+    goal: bool = False
 
     def __post_init__(self) -> None:
         """Refuse a plan that cannot be carried out, in one sentence."""
@@ -92,4 +95,4 @@ class Plan:
         """Read a plan as it was kept."""
         values: dict[str, Any] = json.loads(text)
         known = {field.name for field in fields(cls)}
-        return cls(**{k: tuple(v) if k == "treatments" else v for k, v in values.items() if k in known})
+        return cls(**{k: tuple(v) if isinstance(v, list) else v for k, v in values.items() if k in known})

@@ -5,7 +5,7 @@ Not here: the calculation (warehouse/domain/trial_power.py, trial_value.py), the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -96,24 +96,33 @@ def spread_of(con: duckdb.DuckDBPyConnection, metric: str, club_group: str) -> S
     return Spread(fit.within, max(fit.between_sessions - drift, 0.0), fit.between_students, drift=drift)
 
 
-def candidates(con: duckdb.DuckDBPyConnection, metric: str, club_group: str, weeks: int = RECENT_WEEKS) -> pl.DataFrame:
-    """Students who may take part and their days a week of late: student_id, per_week."""
+def candidates(
+    con: duckdb.DuckDBPyConnection, metric: str, club_group: str, weeks: int = RECENT_WEEKS,
+    among: Collection[str] | None = None,
+) -> pl.DataFrame:  # fmt: skip
+    """Students who may take part and their days a week of late: student_id, per_week.
+
+    `among`: to whom the trial is narrowed (eligible.among); None: open to all.
+    """
     given = {"metric": metric, "club_group": club_group, "any": club_group == "any", "weeks": weeks}
-    return con.execute(_VISITS, given).pl()
+    every = con.execute(_VISITS, given).pl()
+    return every if among is None else every.filter(pl.col("student_id").is_in(list(among)))
 
 
 def plan_of(
     con: duckdb.DuckDBPyConnection, metric: str, club_group: str, matters_from: float, design: Design,
-    agree: float = 0.7, response: float = 0.0,
+    agree: float = 0.7, response: float = 0.0, times: float = 1.0, among: Collection[str] | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     """Return what a trial needs: `students`, `weeks`, `candidates`, `spread`, `curve` (trial_power.CURVE), `sentence`.
 
-    `students` and `weeks` are None where no number, or not this academy's, would do.
+    `students` and `weeks` are None where no number, or not this academy's, would do. `times`: how many times the
+    students of a trial without looks its looks need; everything returned counts it. The spread is all students', also
+    where only those `among` may take part.
     """
     known = spread_of(con, metric, club_group)
     own = replace(known, response=response)
-    visits = candidates(con, metric, club_group)["per_week"].to_numpy()
-    students = trial_power.students_needed(matters_from, design, own)
+    visits = candidates(con, metric, club_group, among=among)["per_week"].to_numpy()
+    students = trial_power.students_needed(matters_from, design, own, inflation=times)
     # All who are drawn must be here and agree; the trial is over once those expected to be followed have been.
     enough = visits.size * agree >= students
     weeks = trial_power.weeks_needed(students * design.followed, visits, design, agree) if enough else float("inf")
@@ -122,21 +131,23 @@ def plan_of(
     return {
         "students": None if students == never else int(students), "weeks": None if weeks == never else weeks,
         "candidates": int(visits.size), "spread": own,
-        "curve": trial_power.curve(matters_from, design, own, sizes, visits, agree),
-        "sentence": _sentence(students, weeks, int(visits.size), agree, design, own),
+        "curve": trial_power.curve(matters_from, design, own, sizes, visits, agree, times),
+        "sentence": _sentence(students, weeks, int(visits.size), agree, design, own, times),
     }  # fmt: skip
 
 
 def curve(
     con: duckdb.DuckDBPyConnection, metric: str, club_group: str, size: float, design: Design, agree: float,
-    students: Sequence[int],
+    students: Sequence[int], times: float = 1.0, among: Collection[str] | None = None,
 ) -> pl.DataFrame:  # fmt: skip
-    """Return what numbers of students would tell of a difference of a size (trial_power.CURVE)."""
-    visits = candidates(con, metric, club_group)["per_week"].to_numpy()
-    return trial_power.curve(size, design, spread_of(con, metric, club_group), students, visits, agree)
+    """Return what numbers of students would tell of a difference of a size (trial_power.CURVE); as `plan_of`."""
+    visits = candidates(con, metric, club_group, among=among)["per_week"].to_numpy()
+    return trial_power.curve(size, design, spread_of(con, metric, club_group), students, visits, agree, times)
 
 
-def _sentence(students: float, weeks: float, there: int, agree: float, design: Design, spread: Spread) -> str:
+def _sentence(
+    students: float, weeks: float, there: int, agree: float, design: Design, spread: Spread, times: float
+) -> str:  # fmt: skip
     if students == float("inf"):
         return "No number of students would tell a change that small."
     said = f"{students:.0f} students, {design.episodes} episode{'s' if design.episodes > 1 else ''} each, find"
@@ -145,18 +156,19 @@ def _sentence(students: float, weeks: float, there: int, agree: float, design: D
         about = "a week" if weeks < 1.5 else f"{weeks:.0f} weeks"
         return f"{said}; about {about} at this academy's pace."
     can = max(int(there * agree), 1)
-    least = trial_power.detectable(can, design, spread)
+    least = trial_power.detectable(can / times, design, spread)
     there_is = f"about {can} of {there} students would take part here"
     if least == float("inf"):
         return f"{said}; {there_is}, too few to tell anything."
     return f"{said}; {there_is}, who would tell a change of {least:.2g} or more, and nothing of smaller ones."
 
 
-def what_next(con: duckdb.DuckDBPyConnection, held: frozenset[str] = frozenset(), design: Design | None = None
-              ) -> pl.DataFrame:  # fmt: skip
+def what_next(
+    con: duckdb.DuckDBPyConnection, held: frozenset[str] = frozenset(), design: Design | None = None, times: float = 1.0
+) -> pl.DataFrame:  # fmt: skip
     """Rank the trials this academy could draw: `trial_value.CANDIDATE`, with students and weeks where they can be told.
 
-    `held`: drills that nobody should be given now.
+    `held`: drills that nobody should be given now. `times`: what looks cost (plan_of).
     """
     effects = con.execute("select * from mart.drill_effect where is_aim").pl()
     uses = con.execute(_USES, {"weeks": RECENT_WEEKS}).pl()
@@ -167,7 +179,7 @@ def what_next(con: duckdb.DuckDBPyConnection, held: frozenset[str] = frozenset()
     key = ["metric", "club_group", "matters_from"]
     for metric, group, matters in aims.select(key).unique(maintain_order=True).iter_rows():
         try:
-            needs = plan_of(con, metric, group, matters, design or Design())
+            needs = plan_of(con, metric, group, matters, design or Design(), times=times)
         except ValueError:
             continue
         sizes.append({"metric": metric, "club_group": group, "students": needs["students"], "weeks": needs["weeks"]})

@@ -5,16 +5,17 @@ Not here: the calculation (planning.py), what is written when it begins (book.py
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from math import isfinite
+from functools import cache
 from typing import Any
 
 import duckdb
 import polars as pl
 
-from warehouse.domain import trial_boundary, trial_power
+from warehouse.domain import trial_boundary
 from warehouse.domain.trial_draw import FREE_PRACTICE
-from warehouse.domain.trial_power import Design, Spread
+from warehouse.domain.trial_power import Design
 from warehouse.notebook.store import Store, current
 from warehouse.trials import planning
 from warehouse.trials.plan import Plan
@@ -122,26 +123,44 @@ def gaps(
     return con.execute(_GAPS, given).pl()
 
 
-def with_looks(matters_from: float, design: Design, spread: Spread, rule: str) -> tuple[int | None, float]:
-    """Return the students that a trial with looks needs (None: no number would do) and how many times more that is."""
+@cache
+def looks_cost(rule: str) -> float:
+    """Return how many times the students of a trial without looks one with this rule needs."""
     if rule in trial_boundary.SPENDINGS:
-        times = trial_boundary.inflation(rule, LOOKS_PLANNED)
-    else:
-        times = trial_boundary.inflation_always_valid(LOOKS_PLANNED)
-    students = trial_power.students_needed(matters_from, design, spread, inflation=times)
-    return (int(students) if isfinite(students) else None), times
+        return trial_boundary.inflation(rule, LOOKS_PLANNED)
+    return trial_boundary.inflation_always_valid(LOOKS_PLANNED)
+
+
+def needs_of(
+    con: duckdb.DuckDBPyConnection, asked: Question, design: Design, agree: float, rule: str,
+    among: Collection[str] | None = None,
+) -> dict[str, Any]:  # fmt: skip
+    """Return what the trial needs with its looks: planning.plan_of, with `times` (looks_cost), `least` students that
+    can be planned, and `size`, the students to plan unless somebody says otherwise.
+
+    Raises
+    ------
+    ValueError
+        The published file cannot say.
+    """
+    times = looks_cost(rule)
+    needs = planning.plan_of(
+        con, asked.metric, asked.club_group, asked.matters_from, design, agree, times=times, among=among
+    )
+    least = FEWEST_A_GROUP * (1 if design.kind == "crossover" else design.arms)
+    can = max(round(needs["candidates"] * agree), least)
+    return needs | {"times": times, "least": least, "size": max(min(needs["students"] or can, can), least)}
 
 
 def told_by(
-    con: duckdb.DuckDBPyConnection, asked: Question, design: Design, agree: float, students: int, times: float = 1.0
-) -> dict[str, Any]:
-    """Return the row of the power curve for a number of students (`trial_power.CURVE`); `times` as with_looks gives it:
-    looks take that much of what the students tell, and none of their weeks."""
-    told = max(round(students / times), 2 * design.arms)
-    of = planning.curve(
-        con, asked.metric, asked.club_group, asked.matters_from, design, agree, (told, students)
-    ).rows(named=True)  # fmt: skip
-    return {**of[0], "students": students, "weeks": of[-1]["weeks"]}
+    con: duckdb.DuckDBPyConnection, asked: Question, design: Design, agree: float, rule: str,
+    students: Sequence[int], among: Collection[str] | None = None, of: float = 1.0,
+) -> pl.DataFrame:  # fmt: skip
+    """Return what numbers of students tell with the rule's looks: rows of `trial_power.CURVE`; of a difference that is
+    `of` times the smallest that matters."""
+    return planning.curve(
+        con, asked.metric, asked.club_group, of * asked.matters_from, design, agree, students, looks_cost(rule), among
+    )
 
 
 def next_id(store: Store) -> str:
@@ -152,9 +171,10 @@ def next_id(store: Store) -> str:
 
 def plan(
     con: duckdb.DuckDBPyConnection, asked: Question, design: Design, *, trial_id: str, title: str, students: int,
-    weeks: float, rule: str, free_practice_balls: int,
+    weeks: float, rule: str, free_practice_balls: int, cohorts: Sequence[str] = (), goal: bool = False,
+    among: Collection[str] | None = None,
 ) -> Plan:  # fmt: skip
-    """Return the plan, students halved by starting gap where they stand today.
+    """Return the plan, those who may take part (`among`; None: all) halved by starting gap where they stand today.
 
     Raises
     ------
@@ -162,12 +182,15 @@ def plan(
         Nobody has a session with the number, or the plan cannot be carried out.
     """
     named = {name: getattr(asked, name) for name in ("metric", "club_group", "measure", "better", "target")}
-    middle = gaps(con, **named)["gap"].median()
+    every = gaps(con, **named)
+    middle = (every if among is None else every.filter(pl.col("student_id").is_in(list(among))))["gap"].median()
     if middle is None:
-        raise ValueError(f"nobody who may be evidence has a session with {asked.metric}, {asked.club_group}")
+        raise ValueError(
+            f"nobody who may take part as evidence has a session with {asked.metric}, {asked.club_group}; choose others"
+        )
     return Plan(
         trial_id=trial_id, title=title, kind=design.kind, horizon=design.horizon, treatments=asked.treatments,
         matters_from=asked.matters_from, students=students, episodes=design.episodes, weeks=weeks,
         gap_middle=float(middle), followed=design.followed, rule=rule,  # type: ignore[arg-type]
-        free_practice_balls=free_practice_balls, **named,
+        free_practice_balls=free_practice_balls, cohorts=tuple(cohorts), goal=goal, **named,
     )  # fmt: skip

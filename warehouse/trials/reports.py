@@ -52,9 +52,12 @@ def report(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str) -> Repor
     result = judgement.at_all_looks(plan, outcomes.result(store, con, trial_id), looks)
     weeks = max((entry["ended_on"] - entry["begun_on"]).days / 7, 1.0)
     drawn = result.filter(pl.col("analysis") == "as drawn").iter_rows(named=True)
+    rows = outcomes.participants(store, con, trial_id)
+    counts = dict(rows.group_by("arm").agg(pl.col("student_id").n_unique()).iter_rows())
+    counts = {name: counts.get(name, 0) for name in plan.treatments}
     return Report(
         entry, plan, result,
         outcomes.flow_of(store, con, trial_id) if plan.kind == "parallel" else pl.DataFrame(),
-        outcomes.participants(store, con, trial_id), follow.state(store, con, trial_id, entry["ended_on"]), looks,
-        {row["arm"]: judgement.judged(plan, row, weeks) for row in drawn}, book.check(store, trial_id),
+        rows, follow.state(store, con, trial_id, entry["ended_on"]), looks,
+        {row["arm"]: judgement.judged(plan, row, weeks, counts) for row in drawn}, book.check(store, trial_id),
     )  # fmt: skip

@@ -142,6 +142,27 @@ def test_a_person_taken_out_leaves_the_other_blocks_checkable() -> None:
     assert faults == [f"{gone.stratum}: place 5 is gone; the rest of its block cannot be checked."]
 
 
+@pytest.mark.parametrize("place", range(12))
+def test_a_lot_kept_without_its_person_is_told_and_every_other_one_of_its_block_is_still_checked(place: int) -> None:
+    committed, drawn = trial_draw.commitment(SECRET, PLAN), run(LOTS, SECRET, 12)
+    gone = [drawn.pop(place)[1]._replace(entry_id="")]
+    (told,) = trial_draw.verify(LOTS, SECRET, PLAN, committed, drawn, gone)
+    assert f"place {place + 1} was drawn for somebody since taken out" in told
+    for at, (entered, lot) in enumerate(drawn):
+        changed = [*drawn]
+        changed[at] = (entered, lot._replace(arm="D02" if lot.arm == "D01" else "D01"))
+        faults = trial_draw.verify(LOTS, SECRET, PLAN, committed, changed, gone)
+        assert any(f"place {lot.place + 1} was not drawn so" in fault for fault in faults)
+
+
+@pytest.mark.parametrize("change", [{"arm": "D99"}, {"block": 7}])
+def test_a_lot_kept_without_its_person_that_cannot_have_been_drawn_is_found(change: dict) -> None:
+    drawn = run(LOTS, SECRET, 12)
+    gone = [drawn.pop(4)[1]._replace(entry_id="", **change)]
+    faults = trial_draw.verify(LOTS, SECRET, PLAN, trial_draw.commitment(SECRET, PLAN), drawn, gone)
+    assert any("place 5 was not drawn so" in fault for fault in faults)
+
+
 def test_williams_square_of_four_is_the_published_one_and_carries_over_evenly() -> None:
     # Williams 1949: first row A B D C; every treatment follows every other once.
     square = trial_draw.orders("ABCD")

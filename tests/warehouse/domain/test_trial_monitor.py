@@ -180,6 +180,8 @@ def test_the_pace_comes_with_its_doubt() -> None:
     # Garwood's 80% limits of a count of 10: 6.22 and 15.41 (table of exact Poisson limits; from memory).
     assert (low, high) == pytest.approx((10 * 5 / 15.41, 10 * 5 / 6.22), rel=1e-3)
     assert "full in 4 to 9 weeks" in trial_follow.pace_sentence(10, 20, 5)
+    assert trial_follow.pace_sentence(0, 20, 5) == "Nobody of 20 has been entered yet."
+    assert trial_follow.pace_sentence(7, 20, 0).startswith("7 of 20 students entered; on the first day")
 
 
 def test_what_became_of_those_drawn_is_counted_by_arm() -> None:

@@ -7,6 +7,7 @@ import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from sqlalchemy.exc import DatabaseError
 
 from warehouse.domain.trial_draw import FREE_PRACTICE, Lot
 from warehouse.domain.trial_monitor import Look
+from warehouse.forget_logs import GONE
 from warehouse.forget_notebook import forget_entries
 from warehouse.notebook import actions
 from warehouse.notebook.reading import read_entries
@@ -177,7 +179,24 @@ def test_a_person_who_is_forgotten_leaves_the_trial_and_the_rest_can_be_checked(
     drawn(store, tmp_path, 12)
     assert forget_entries(str(store.engine.url), "s4", set()) == 3
     faults = book.end(store, tmp_path, trial_id="T1", on=DAY, by="director")
-    assert len(faults) == 1 and "place 5 is gone" in faults[0]
+    assert len(faults) == 1 and "place 5 was drawn for somebody since taken out" in faults[0]
+    assert book.check(store, "T1") == faults
+    assert "s4" not in str([frame.to_dicts() for frame in read_entries(str(store.engine.url)).values()])
+
+
+def test_after_a_person_was_forgotten_a_running_trial_draws_on_from_the_next_place(
+    store: Store, tmp_path: Path
+) -> None:
+    drawn(store, tmp_path, 5)
+    for student in ("s4", "s1"):
+        forget_entries(str(store.engine.url), student, set())
+    for i in range(5, 13):
+        agree(store, f"s{i}")
+    later = [draw(store, tmp_path, f"s{i}") for i in range(5, 13)]
+    assert [lot.place for lot in later] == list(range(5, 13))
+    faults = book.end(store, tmp_path, trial_id="T1", on=DAY, by="director")
+    assert [fault.split(" was ")[0] for fault in faults] == ["S1 / farther from the aim: place 2",
+                                                             "S1 / farther from the aim: place 5"]  # fmt: skip
 
 
 def test_a_second_trial_of_the_same_id_and_an_unknown_trial_are_refused(store: Store, tmp_path: Path) -> None:
@@ -211,3 +230,20 @@ def test_a_plan_that_cannot_be_carried_out_is_refused(wrong: dict) -> None:
 def test_a_crossover_draws_orders() -> None:
     lots = replace(PLAN, kind="crossover", treatments=("D01", "D02")).lots()
     assert lots.arms == ("D01 then D02", "D02 then D01")
+
+
+def test_a_trial_stopped_for_harm_keeps_the_kind_and_words_are_blanked_of_who_is_forgotten(
+    store: Store, tmp_path: Path
+) -> None:
+    drawn(store, tmp_path, 2)
+    stop = partial(book.end, store, tmp_path, trial_id="T1", on=DAY, by="director")
+    for harm, said in ((None, "It hurt s1."), ("", ""), ("sprain", "")):
+        with pytest.raises(NotebookRefused, match="say which harm it was: pain, aid struck, rebound, other"):
+            stop(harm=harm, harm_words=said)
+    assert book.trial(store, "T1")[0]["ended_on"] is None
+    assert stop(harm="pain", harm_words=" The wrist of s1, Given Name, hurt. ") == []
+    row, _ = book.trial(store, "T1")
+    assert (row["harm_kind"], row["harm_words"]) == ("pain", "The wrist of s1, Given Name, hurt.")
+    forget_entries(str(store.engine.url), "s1", set(), ["Given Name"])
+    row, _ = book.trial(store, "T1")
+    assert row["harm_kind"] == "pain" and row["harm_words"] == f"The wrist of {GONE}, {GONE}, hurt."

@@ -16,6 +16,7 @@ import pytest
 from warehouse.domain.trial_draw import FREE_PRACTICE, ORDER_MARK
 from warehouse.domain.trial_estimate import PARTICIPANT, PERIOD
 from warehouse.notebook.store import Store, open_store
+from warehouse.schema.registry import TABLES as DECLARED
 from warehouse.trials import book, outcomes
 from warehouse.trials.plan import Plan
 
@@ -62,13 +63,13 @@ def published(done: dict[str, list[str]], seed: int = 1, start: date = DAY) -> d
             name, today = f"e{i}-{j}", level + rng.normal(0, 0.5)
             free = treatment == FREE_PRACTICE
             episodes.append([name, student, None if free else treatment, "driver", "driver", day,
-                             datetime(day.year, day.month, day.day, 10)])  # fmt: skip
+                             datetime(day.year, day.month, day.day, 10), name])  # fmt: skip
             metrics.append([name, "attack_angle", today, today + gain + rng.normal(0, 0.5),
                             level + gain / 2 + rng.normal(0, 0.5), None])  # fmt: skip
     con = duckdb.connect()
     con.execute("create schema core")
     made = {
-        "drill_episode": (episodes, "episode_id student_id drill_id club club_group night begins_at"),
+        "drill_episode": (episodes, "episode_id student_id drill_id club club_group night begins_at session_id"),
         "episode_metric": (metrics, "episode_id metric pre_centre post_centre next_centre excluded_reason"),
         "first_block": (firsts, "student_id club club_group metric night centre"),
     }
@@ -77,6 +78,7 @@ def published(done: dict[str, list[str]], seed: int = 1, start: date = DAY) -> d
         text = [name for name in frame.columns if frame[name].dtype == pl.Null]
         con.register("made", frame.with_columns(pl.col(text).cast(pl.String)))
         con.execute(f"create table core.{table} as select * from made")
+    con.execute(DECLARED["core.free_arm"].ddl())
     return con
 
 

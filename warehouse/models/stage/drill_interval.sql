@@ -1,63 +1,24 @@
 -- one row: one drill of a lesson, with its place in the lesson and an end even where none was logged; what a trial's
 -- lot gave is chosen by draw, whoever was logged
-with entered as (
-    select
-        coalesce(entry.lesson_id, lesson.lesson_id) as lesson_id,
-        entry.drill_id,
-        entry.starts_at,
-        entry.ends_at,
-        entry.chosen_by
-    from raw.entered_drill as entry
-    left join raw.lesson as lesson
-        on entry.student_id = lesson.student_id
-        and entry.bay_id = lesson.bay_id
-        and entry.starts_at >= lesson.starts_at
-        and entry.starts_at < lesson.ends_at
+with logged as (
+    from stage.logged_drill
 ),
 
--- the log and the notebook may hold the same drill: it counts once
-drills as (
-    select
-        lesson_id,
-        drill_id,
-        starts_at,
-        min(ends_at) as ends_at,
-        min(chosen_by) as chosen_by
-    from (
-        select
-            lesson_id,
-            drill_id,
-            starts_at,
-            ends_at,
-            chosen_by
-        from raw.drill_log
-        union all
-        select * from entered
-    )
-    where lesson_id is not null
-    group by lesson_id, drill_id, starts_at
-),
-
-placed as (
-    select
-        drills.*,
-        lesson.ends_at as lesson_ends_at,
-        lead(drills.starts_at) over lesson_order as next_starts_at,
-        row_number() over lesson_order as position,
-        count(*) over (partition by drills.lesson_id) as drills_of_lesson
-    from drills
-    join raw.lesson as lesson on drills.lesson_id = lesson.lesson_id
-    window lesson_order as (partition by drills.lesson_id order by drills.starts_at, drills.drill_id)
+drawn as (
+    from stage.drawn_drill
 )
 
 select
-    lesson_id,
-    drill_id,
-    case when drawn.lesson_id is not null then 'draw' else chosen_by end as chosen_by,
-    starts_at,
-    least(coalesce(ends_at, next_starts_at, lesson_ends_at), coalesce(next_starts_at, 'infinity')) as ends_at,
-    ends_at is null as end_assumed,
-    position::integer as position,
-    position < drills_of_lesson as followed_by_drill
-from placed
-left join stage.drawn_drill as drawn using (lesson_id, drill_id, starts_at)
+    logged.lesson_id,
+    logged.drill_id,
+    case when drawn.lesson_id is not null then 'draw' else logged.chosen_by end as chosen_by,
+    logged.starts_at,
+    logged.ends_at,
+    logged.end_assumed,
+    logged.position,
+    logged.followed_by_drill
+from logged
+left join drawn
+    on logged.lesson_id = drawn.lesson_id
+    and logged.drill_id = drawn.drill_id
+    and logged.starts_at = drawn.starts_at
