@@ -7,7 +7,13 @@ import duckdb
 
 from warehouse import audit
 from warehouse.audit import Check, Fault
+from warehouse.model import models
 from warehouse.schema.declaration import BLOCKING
+from warehouse.schema.registry import TABLES
+
+
+class BooksAtFault(RuntimeError):
+    """A blocking check of what runs write down of themselves failed; the message says which."""
 
 
 def key(table: str) -> dg.AssetKey:
@@ -69,3 +75,22 @@ def _as_results(asked: tuple[Check, ...], found: dict[Check, Fault]) -> list[dg.
         )
         for check in asked
     ]
+
+
+def books() -> tuple[str, ...]:
+    """Return the tables that no model makes and so no model checks: what runs write down of themselves."""
+    return tuple(name for name in TABLES if name not in models())
+
+
+def audited(connection: duckdb.DuckDBPyConnection, *tables: str) -> list[str]:
+    """Run the checks of books and return what warned, in words.
+
+    Raises
+    ------
+    BooksAtFault
+        A blocking one failed: what it is about is not to be published.
+    """
+    found = [fault for table in tables for fault in audit.run(connection, checks_of(table))]
+    if stopping := [fault.sentence() for fault in found if fault.check.severity == BLOCKING]:
+        raise BooksAtFault("the audit stopped it: " + "; ".join(stopping))
+    return [fault.sentence() for fault in found]

@@ -5,10 +5,11 @@ from datetime import timedelta
 import dagster as dg
 
 from pipelines import run_steps, same_day
-from pipelines.checks import key
+from pipelines.checks import audited, books, key
 from pipelines.resources import Academy
 from warehouse import freshness, publish, renewal, retention
 from warehouse.model import models
+from warehouse.schema.ops import PUBLICATION
 
 KEY = dg.AssetKey(["published", "current"])
 
@@ -24,19 +25,23 @@ def published_file(context: dg.AssetExecutionContext, academy: Academy) -> dg.Ma
     """Publish what has passed its audit."""
     academy.progress("publishing", 0, 1)
     connection = academy.models
-    warned = academy.warnings + [
+    run_steps.record(context, connection)
+    renewed = not (same_day.is_at_work(context) or academy.carries_over)
+    freshness.note(connection, evidence=renewed)
+    own = PUBLICATION.name
+    warned = [*academy.warnings, *audited(connection, *(name for name in books() if name != own))] + [
         f"{table}: {check} ({faults:,} found, such as {example})"
         for table, check, faults, example in connection.execute(
             "select table_name, check_name, faults, example from ops.check_result order by all"
         ).fetchall()
     ]
     built = connection.execute("select count(*) from stage.night").fetchone()[0]
-    run_steps.record(context, connection)
-    renewed = not (same_day.is_at_work(context) or academy.carries_over)
-    freshness.note(connection, evidence=renewed)
     if renewed:
         renewal.note(connection, academy.settings)
-    version = publish.publish(connection, academy.home, built, warned, academy.settings.publishing.keep_versions)
+    version = publish.publish(
+        connection, academy.home, built, warned, academy.settings.publishing.keep_versions,
+        fit=lambda: audited(connection, own),
+    )  # fmt: skip
     retention.trim(connection, academy.settings.retention.raw_nights)
     academy.progress("publishing", 1, 1)
     return dg.MaterializeResult(

@@ -9,23 +9,28 @@ student; free text that mentions the id or the name is blanked. Not here: landin
 from __future__ import annotations
 
 import os
-import re
 import shutil
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TypeVar
 
 import duckdb
 import polars as pl
 
 from warehouse.forget_landing import holding, mentions, rewrite, rows_of
-from warehouse.forget_logs import GONE, forget_logs
-from warehouse.forget_notebook import entries_of, forget_entries
+from warehouse.forget_logs import GONE, forget_logs, standing_alone
+from warehouse.forget_notebook import entries_of, forget_entries, on_servers
+from warehouse.forget_server import write_anew
 from warehouse.home import Home
+from warehouse.schema.declaration import quoted
 from warehouse.settings import Settings
 
 OWNED = ("lesson_id", "session_id", "episode_id", "next_session_id")
 FREE_TEXT = ("value", "detail", "example", "reason", "warnings", "note", "message")
+
+
+Result = TypeVar("Result")
 
 
 class StillOpen(RuntimeError):
@@ -65,8 +70,7 @@ def forget(
     """
     if not student_id.strip():
         raise ValueError("no student is given: give the student_id")
-    lessons: set[str] = set()
-    said = []
+    lessons, said = set[str](), list[str]()
     names = names_of(home, student_id)
     unreadable = home.private / "unreadable"
     if unreadable.exists():
@@ -79,23 +83,25 @@ def forget(
     if settings is not None and settings.lakehouse.on:
         from warehouse.lakehouse import forgetting
 
-        said += forgetting.forget(home, settings, student_id, lessons)
+        said += forgetting.forget(home, settings, student_id, lessons, names)
     count = forget_entries(home.notebook_url(notebook_url), student_id, lessons, names)
     said.append(f"notebook: {count} entries taken out")
     said += forget_logs(home, {student_id, *names})
-    held = holding(home.landing, student_id)
-    for path in held:
-        place = path.relative_to(home.path)
-        if rewrite_landing:
-            said.append(f"{place}: {rewrite(home.landing, path, student_id)}")
-        else:
-            said.append(f"{place} still holds them: the next night brings it back unless the file is rewritten")
+    kept = on_servers(home.notebook_url(notebook_url))
+    if settings is not None and settings.lakehouse.on:
+        said += forgetting.forget_history(settings, {student_id, *names})
+        kept += forgetting.on_servers(settings)
+    said += write_anew(kept, {student_id, *names})
+    held = {path: rewrite(home.landing, path, student_id) if rewrite_landing else "" for path in
+            holding(home.landing, student_id)}  # fmt: skip
+    still = " still holds them: the next night brings it back unless the file is rewritten"
+    said += [f"{path.relative_to(home.path)}{f': {done}' if done else still}" for path, done in held.items()]
     for path in mentions(home.path, student_id, *names):
         place = path.relative_to(home.path)
         if home.landing not in path.parents:
             said.append(f"{place} still mentions the id or the name: delete the file or wait for its expiry")
-        elif path not in held:
-            said.append(f"{place} holds the name: look whether it is theirs, and correct the file by hand")
+        elif held.get(path, "rewritten").endswith(("rewritten", "taken out")):
+            said.append(f"{place} still names them, or another of that name: look, and correct the file by hand")
     said.append("backups and copies made before now still hold them: delete those, or forget again what comes back")
     said.append("close and open the dashboard: an open reader still shows, and keeps on disk, the file it opened")
     said.append("run academy nightly --rebuild: numbers over many people were computed with this student")
@@ -157,8 +163,8 @@ def _opened(path: Path, *, read_only: bool) -> Iterator[duckdb.DuckDBPyConnectio
 
 def names_of(home: Home, student_id: str) -> set[str]:
     """Return the names under which a student is held, in the home's databases and in the landing folder."""
-    found = {row.get("name") for row in rows_of(home.landing / "academy" / "students.csv")
-             if row.get("student_id") == student_id}  # fmt: skip
+    landed = rows_of(home.landing / "academy" / "students.csv")
+    found = {row.get("name") for row in landed if row.get("student_id") == student_id}
     for path in databases(home):
         with _opened(path, read_only=True) as connection:
             for table, columns in _tables(connection).items():
@@ -169,7 +175,12 @@ def names_of(home: Home, student_id: str) -> set[str]:
 
 
 def _rewrite_database(path: Path, student_id: str, lessons: set[str], names: set[str]) -> tuple[int, set[str]]:
-    """Put in a file's place one without the student; return rows taken out and ids of their lessons and sessions.
+    """Put in a file's place one without the student; return rows taken out and ids of their lessons and sessions."""
+    return rewritten(path, lambda connection: take_rows_out(connection, student_id, lessons, names))
+
+
+def rewritten(path: Path, change: Callable[[duckdb.DuckDBPyConnection], Result]) -> Result:
+    """Put in a database file's place one after a change, which holds nothing of what went; return what it returned.
 
     A copy is worked on, so that a reader of a published version goes on undisturbed, and a crash leaves the old file.
     """
@@ -183,9 +194,9 @@ def _rewrite_database(path: Path, student_id: str, lessons: set[str], names: set
             leftover.unlink(missing_ok=True)
         shutil.copyfile(path, work)
         with _opened(work, read_only=False) as connection:
-            rows, own = take_rows_out(connection, student_id, lessons, names)
+            done = change(connection)
             source = connection.execute("select current_database()").fetchone()
-            connection.execute(f"attach {_literal(str(clean))} as clean")
+            connection.execute(f"attach {quoted(str(clean))} as clean")
             connection.execute(f"copy from database {_name((source or ('',))[0])} to clean")
             for comment in _comments(connection):
                 connection.execute(comment)
@@ -197,11 +208,11 @@ def _rewrite_database(path: Path, student_id: str, lessons: set[str], names: set
         for leftover in (work, clean):
             for side in (leftover, leftover.with_name(leftover.name + ".wal")):
                 side.unlink(missing_ok=True)
-    return rows, own
+    return done
 
 
 def take_rows_out(
-    connection: duckdb.DuckDBPyConnection, student_id: str, lessons: set[str], names: Iterable[str] = ()
+    connection: duckdb.DuckDBPyConnection, student_id: str, lessons: set[str], names: Iterable[str]
 ) -> tuple[int, set[str]]:
     """Delete a student's rows from the connection's current database; return how many, and ids that were theirs."""
     own = _fill_own_ids(connection, student_id, lessons)
@@ -220,9 +231,9 @@ def _comments(connection: duckdb.DuckDBPyConnection) -> list[str]:
     columns = connection.execute(
         f"select schema_name, table_name, column_name, comment from duckdb_columns() {where}"
     ).fetchall()
-    told = [f"comment on table clean.{_name(s)}.{_name(t)} is {_literal(words)}" for s, t, words in tables]
+    told = [f"comment on table clean.{_name(s)}.{_name(t)} is {quoted(words)}" for s, t, words in tables]
     return told + [
-        f"comment on column clean.{_name(s)}.{_name(t)}.{_name(c)} is {_literal(words)}" for s, t, c, words in columns
+        f"comment on column clean.{_name(s)}.{_name(t)}.{_name(c)} is {quoted(words)}" for s, t, c, words in columns
     ]
 
 
@@ -257,7 +268,7 @@ def _fill_own_ids(connection: duckdb.DuckDBPyConnection, student_id: str, known:
 
 def _conditions(connection: duckdb.DuckDBPyConnection, student_id: str) -> Iterator[tuple[str, str]]:
     """Yield each table that can name a person, with the condition of the student's rows."""
-    student = _literal(student_id)
+    student = quoted(student_id)
     for table, columns in _tables(connection).items():
         parts = [f"{column} = {student}" for column in columns if column.endswith("student_id")]
         parts += [f"{column} in (select id from temp.main.own_id)" for column in OWNED if column in columns]
@@ -271,8 +282,7 @@ def _conditions(connection: duckdb.DuckDBPyConnection, student_id: str) -> Itera
 
 def _blank_free_text(connection: duckdb.DuckDBPyConnection, words: Iterable[str]) -> None:
     """Blank the words where free text mentions them."""
-    told = "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
-    pattern, gone = rf"(^|[^0-9A-Za-z])(?:{told})($|[^0-9A-Za-z])", rf"\1{GONE}\2"
+    pattern, gone = standing_alone(words), rf"\1{GONE}\2"
     for table, columns in _tables(connection).items():
         for column in set(FREE_TEXT) & set(columns):
             # Twice: of two that stand side by side, the first takes the blank between them.
@@ -284,8 +294,4 @@ def _blank_free_text(connection: duckdb.DuckDBPyConnection, words: Iterable[str]
 
 
 def _name(text: str) -> str:
-    return '"' + text.replace('"', '""') + '"'
-
-
-def _literal(text: str) -> str:
-    return "'" + text.replace("'", "''") + "'"
+    return f'"{text.replace(chr(34), chr(34) * 2)}"'

@@ -17,7 +17,7 @@ from typing import Any
 
 import polars as pl
 
-from warehouse.forget_logs import pattern, sqlite_tables
+from warehouse.forget_logs import pattern, sqlite_tables, standing_alone
 
 MEBIBYTE = 1 << 20
 
@@ -53,7 +53,8 @@ def holding(landing: Path, student_id: str) -> list[Path]:
 def _holds(path: Path, word: re.Pattern[bytes], words: tuple[str, ...], longest: int) -> bool:
     if path.suffix == ".parquet":
         texts = pl.scan_parquet(path).select(pl.col(pl.String))
-        return bool(texts.select(pl.any_horizontal(pl.all().is_in(words)).any()).collect().item() or False)
+        named = pl.any_horizontal(pl.all().str.contains(standing_alone(words)))
+        return bool(texts.select(named.any()).collect().item() or False)
     if _is_sqlite(path) and _holds_sqlite(path, words):
         return True
     with gzip.open(path) if path.suffix == ".gz" else path.open("rb") as file:

@@ -11,19 +11,56 @@ import re
 import shutil
 import sqlite3
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 from warehouse.home import Home
 
 GONE = "(removed)"
+WHEN = re.compile(r"\d{4}-\d\d-\d\d(?:[T ][\d:.,+Z-]*)?")
+"""A date or a moment: it names nobody, though an id may be a number."""
 BUSY_SECONDS = 30
+
+
+def forms(words: Iterable[str]) -> list[str]:
+    """Return the words as text and as JSON writes them, the longest first."""
+    told = {form for word in words for form in (word, json.dumps(word)[1:-1])}
+    return sorted(told, key=len, reverse=True)
 
 
 def pattern(words: Iterable[str]) -> re.Pattern[str]:
     """Return what finds any of the words standing alone, as text and as JSON writes it."""
-    forms = {form for word in words for form in (word, json.dumps(word)[1:-1])}
-    told = "|".join(re.escape(form) for form in sorted(forms, key=len, reverse=True))
+    told = "|".join(re.escape(form) for form in forms(words))
     return re.compile(rf"(?<![0-9A-Za-z])(?:{told})(?![0-9A-Za-z])")
+
+
+def standing_alone(words: Iterable[str]) -> str:
+    """Return the same for engines that cannot look behind, which also take the letter before and after."""
+    told = "|".join(re.escape(word) for word in sorted(words, key=len, reverse=True))
+    return rf"(^|[^0-9A-Za-z])(?:{told})($|[^0-9A-Za-z])"
+
+
+def blanked(named: re.Pattern[str], held: str) -> str:
+    """Return a text with the words blanked; a date stays, and of JSON only strings change: an id may be a number."""
+    if not named.search(held) or WHEN.fullmatch(held):
+        return held
+    if held.lstrip()[:1] in ("{", "["):
+        with suppress(ValueError):
+            told = json.loads(held)
+            left = _strings_blanked(named, told)
+            return held if left == told else json.dumps(left, ensure_ascii=held.isascii())
+    return named.sub(GONE, held)
+
+
+def _strings_blanked(named: re.Pattern[str], value: Any) -> Any:
+    if isinstance(value, str):
+        return blanked(named, value)
+    if isinstance(value, list):
+        return [_strings_blanked(named, one) for one in value]
+    if isinstance(value, dict):
+        return {blanked(named, key): _strings_blanked(named, one) for key, one in value.items()}
+    return value
 
 
 def forget_logs(home: Home, words: Iterable[str]) -> list[str]:
@@ -58,13 +95,21 @@ def _leftovers(home: Home) -> list[Path]:
 def _blank_text(path: Path, named: re.Pattern[str]) -> bool:
     """Write a text file anew with the words blanked; False where it has none of them."""
     before = path.read_text("utf-8", errors="surrogateescape")
-    after = named.sub(GONE, before)
+    after = "".join(blanked(named, line) for line in _parts(before))
     if after == before:
         return False
     new = path.with_name(f".{path.name}.tmp")
     new.write_text(after, "utf-8", errors="surrogateescape")
     os.replace(new, path)
     return True
+
+
+def _parts(text: str) -> list[str]:
+    """Return a JSON document whole, and anything else, such as a log, in lines and what ends them."""
+    with suppress(ValueError):
+        json.loads(text)
+        return [text]
+    return re.split(r"(\r?\n)", text)
 
 
 def sqlite_tables(opened: sqlite3.Connection) -> list[str]:
@@ -83,8 +128,8 @@ def _blank_sqlite(path: Path, named: re.Pattern[str]) -> int:
     """
     opened = sqlite3.connect(path, timeout=BUSY_SECONDS, isolation_level=None)
     try:
-        opened.create_function("mentions", 1, lambda held: isinstance(held, str) and bool(named.search(held)))
-        opened.create_function("blanked", 1, lambda held: named.sub(GONE, held))
+        opened.create_function("mentions", 1, lambda held: isinstance(held, str) and blanked(named, held) != held)
+        opened.create_function("blanked", 1, lambda held: blanked(named, held))
         count = 0
         for table in sqlite_tables(opened):
             for column in [f'"{row[1]}"' for row in opened.execute(f"pragma table_info({table})")]:

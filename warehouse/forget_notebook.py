@@ -6,14 +6,16 @@ import re
 from collections.abc import Iterable
 
 import polars as pl
-from sqlalchemy import Table, Text, create_engine, false, or_, select, text
+from sqlalchemy import Table, Text, create_engine, false, inspect, or_, select, text
 from sqlalchemy.engine import Connection, make_url
 from sqlalchemy.sql import ColumnElement
 
-from warehouse.forget_logs import GONE, pattern
+from warehouse.forget_logs import blanked, pattern, standing_alone
+from warehouse.forget_server import Kept
 from warehouse.notebook.reading import read_entries
-from warehouse.notebook.store import BUSY_SECONDS, history, open_store
+from warehouse.notebook.store import BUSY_SECONDS, history, new_row, open_store
 from warehouse.notebook.tables import TABLES, USAGE
+from warehouse.notebook.trial_tables import TRIAL_LOT, TRIAL_LOT_GONE
 
 
 def forget_entries(url: str, student_id: str, lessons: set[str], names: Iterable[str] = ()) -> int:
@@ -35,6 +37,8 @@ def forget_entries(url: str, student_id: str, lessons: set[str], names: Iterable
             chains = connection.scalars(theirs.distinct()).all()
             for start in range(0, len(chains), 500):
                 part = table.c.first_entry_id.in_(chains[start : start + 500])
+                if table is TRIAL_LOT:
+                    _keep_place(connection, part)
                 taken += connection.execute(table.delete().where(part)).rowcount
             _blank_words(connection, table, pattern((student_id, *names)))
     store.close()
@@ -46,6 +50,17 @@ def forget_entries(url: str, student_id: str, lessons: set[str], names: Iterable
             connection.exec_driver_sql("pragma wal_checkpoint(truncate)")
         engine.dispose()
     return taken
+
+
+def on_servers(url: str) -> list[Kept]:
+    """Return the notebook's tables where a PostgreSQL server keeps them, since it keeps deleted rows too."""
+    given = make_url(url)
+    if given.get_backend_name() != "postgresql":
+        return []
+    store = open_store(url)
+    schema = inspect(store.engine).default_schema_name or "public"
+    store.close()
+    return [Kept(given, schema, tuple(TABLES))]
 
 
 def entries_of(url: str, student_id: str, lessons: set[str]) -> dict[str, pl.DataFrame]:
@@ -65,13 +80,19 @@ def entries_of(url: str, student_id: str, lessons: set[str]) -> dict[str, pl.Dat
     return held
 
 
+def _keep_place(connection: Connection, part: ColumnElement[bool]) -> None:
+    """Keep of lots that are taken out what says nothing of a person: else a trial at work would draw a place twice."""
+    kept = [column for column in TRIAL_LOT_GONE.c if column.name in ("trial_id", "stratum", "place", "block", "arm")]
+    for row in connection.execute(select(*(TRIAL_LOT.c[column.name] for column in kept)).where(part)).mappings():
+        connection.execute(TRIAL_LOT_GONE.insert().values(new_row("academy forget", dict(row))))
+
+
 def _blank_words(connection: Connection, table: Table, named: re.Pattern[str]) -> None:
     """Blank id and names in the free text of what is left."""
     for column in (column for column in table.c if isinstance(column.type, Text)):
         for number, words in connection.execute(select(table.c.number, column).where(column.is_not(None))).all():
-            if named.search(words):
-                blanked = {column.name: named.sub(GONE, words)}
-                connection.execute(table.update().where(table.c.number == number).values(blanked))
+            if (left := blanked(named, words)) != words:
+                connection.execute(table.update().where(table.c.number == number).values({column.name: left}))
 
 
 def _there(url: str) -> bool:
@@ -82,9 +103,7 @@ def _there(url: str) -> bool:
 def _names(table: Table, student_id: str, lessons: set[str], names: Iterable[str] = ()) -> ColumnElement[bool]:
     """Return the condition that an entry names the student or a lesson of theirs."""
     if table is USAGE:
-        told = "|".join(re.escape(word) for word in (student_id, *names))
-        word = f"(^|[^0-9A-Za-z])({told})($|[^0-9A-Za-z])"
-        return or_(table.c.detail.regexp_match(word), table.c.who == student_id)
+        return or_(table.c.detail.regexp_match(standing_alone((student_id, *names))), table.c.who == student_id)
     if "student_id" not in table.c:
         return false()  # a trial's plan and looks are about nobody in particular
     named = table.c.student_id == student_id

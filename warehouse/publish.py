@@ -11,6 +11,7 @@ import fcntl
 import json
 import os
 import shutil
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -47,8 +48,9 @@ def stamp(connection: duckdb.DuckDBPyConnection, nights_built: int, warnings: li
 
 
 def publish(
-    connection: duckdb.DuckDBPyConnection, home: Home, nights_built: int, warnings: list[str], keep: int
-) -> Path:
+    connection: duckdb.DuckDBPyConnection, home: Home, nights_built: int, warnings: list[str], keep: int,
+    fit: Callable[[], object] = lambda: None,
+) -> Path:  # fmt: skip
     """Publish the private database as it stands.
 
     Parameters
@@ -59,6 +61,8 @@ def publish(
         Checks that warned, in words.
     keep
         Versions kept, the new one among them.
+    fit
+        Raises where the publication's own row is not fit; nothing is published then.
 
     Returns
     -------
@@ -72,6 +76,7 @@ def publish(
     version = home.published / f"{through or 'no-night'}_{now:%Y%m%dT%H%M%S%f}.duckdb"
     incoming = version.with_suffix(".incoming")
     try:
+        fit()
         connection.execute("checkpoint")
         copy(home.private / "warehouse.duckdb", incoming)
         with duckdb.connect(incoming, read_only=True) as published:

@@ -13,8 +13,6 @@ import os
 import selectors
 import signal
 import subprocess
-import sys
-import tempfile
 import threading
 import time
 from dataclasses import dataclass, field
@@ -23,12 +21,11 @@ from typing import IO, Any
 
 import polars as pl
 
-WORKER = Path(__file__).with_name("query_worker.py")
+from warehouse import query_child
+
 START_UP = 10.0
 MAX_SQL = 50_000
 AT_ONCE = 4
-# Nothing of the caller's environment: only what keeps the child's own libraries small.
-ENVIRONMENT = {"MALLOC_ARENA_MAX": "2", "OPENBLAS_NUM_THREADS": "1", "ARROW_DEFAULT_MEMORY_POOL": "system"}
 _places = threading.BoundedSemaphore(AT_ONCE)
 
 
@@ -149,28 +146,23 @@ def _ask(
 
 
 def _converse(request: bytes, seconds: float, max_bytes: int) -> tuple[bytes, int | None]:
-    """Start the child in an empty folder, hand it the request, read its answer, and see it ended.
+    """Take a child, hand it the request, read its answer, and see it ended.
 
     Returns its output and exit code; None where the clock or the size of its answer ended it.
     """
     deadline = time.monotonic() + seconds
-    # -I: no folder, user site or environment can put a module of its own in the way.
-    command = [sys.executable, "-I", "-B", str(WORKER)]
-    with tempfile.TemporaryDirectory(prefix="query-", ignore_cleanup_errors=True) as scratch:
-        child = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-                                 cwd=scratch, env=ENVIRONMENT)  # fmt: skip
-        assert child.stdin is not None and child.stdout is not None
-        try:
-            output, complete = _exchange(child.stdin, child.stdout, request, deadline, 2 * max_bytes + 10_000_000)
-            if complete:
-                child.wait(timeout=max(deadline - time.monotonic(), 1.0))
-        except subprocess.TimeoutExpired:
-            complete = False
-        finally:
-            child.kill()
-            child.stdout.close()
-            child.wait()
-    return output, child.returncode if complete else None
+    child = query_child.take()
+    process = child.process
+    assert process.stdin is not None and process.stdout is not None
+    try:
+        output, complete = _exchange(process.stdin, process.stdout, request, deadline, 2 * max_bytes + 10_000_000)
+        if complete:
+            process.wait(timeout=max(deadline - time.monotonic(), 1.0))
+    except subprocess.TimeoutExpired:
+        complete = False
+    finally:
+        child.end()
+    return output, process.returncode if complete else None
 
 
 def _exchange(to: IO[bytes], source: IO[bytes], request: bytes, deadline: float, most: int) -> tuple[bytes, bool]:

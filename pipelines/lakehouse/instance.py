@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import yaml
-from sqlalchemy import URL, create_engine, text
+from sqlalchemy import create_engine, text
 from sqlalchemy.pool import NullPool
 
-from warehouse.lakehouse.attachment import server
+from warehouse.lakehouse.attachment import runs_schema, runs_url
 from warehouse.settings import Settings
 
 SITE_TAG, PUBLICATION_TAG = "academy/site", "academy/publication"
@@ -32,24 +32,10 @@ def configuration(settings: Settings) -> dict:
             }
         },
     }
-    if url := runs_url(settings):
+    if url := runs_url(settings.lakehouse):
         return said | {"storage": {"postgres": {"postgres_url": url.render_as_string()}}}
     in_home = {"base_dir": {"env": "DAGSTER_HOME"}}
     return said | {"event_log_storage": {"module": "pipelines.event_log", "class": "OpenEventLog", "config": in_home}}
-
-
-def runs_schema(settings: Settings) -> str:
-    """Return the schema of this home's runs: homes that share a database do not see each other's."""
-    return f"{settings.lakehouse.catalog_schema}_runs"
-
-
-def runs_url(settings: Settings) -> URL | None:
-    """Return where Dagster keeps its runs; None: SQLite in the home."""
-    lakehouse = settings.lakehouse
-    url = lakehouse.runs or (lakehouse.catalog if lakehouse.shared else "")
-    if not url:
-        return None
-    return server(url).update_query_dict({"options": f"-c search_path={runs_schema(settings)}"})
 
 
 def make_room(settings: Settings) -> None:
@@ -60,14 +46,14 @@ def make_room(settings: Settings) -> None:
     sqlalchemy.exc.DBAPIError
         The server cannot be reached, or lets nobody make a schema.
     """
-    url = runs_url(settings)
+    url, schema = runs_url(settings.lakehouse), runs_schema(settings.lakehouse)
     if url is None:
         return
     engine = create_engine(url, poolclass=NullPool)
     with engine.begin() as connection:
         # Two at once would both find it missing.
-        connection.execute(text("select pg_advisory_xact_lock(hashtext(:name))"), {"name": runs_schema(settings)})
-        connection.execute(text(f'create schema if not exists "{runs_schema(settings)}"'))
+        connection.execute(text("select pg_advisory_xact_lock(hashtext(:name))"), {"name": schema})
+        connection.execute(text(f'create schema if not exists "{schema}"'))
 
 
 def dagster_yaml(settings: Settings) -> str:

@@ -79,6 +79,17 @@ def server(url: str, driver: str = "psycopg2") -> URL:
     return make_url(url).set(drivername=f"postgresql+{driver}")
 
 
+def runs_schema(settings: Lakehouse) -> str:
+    """Return the schema of this home's runs: homes that share a database do not see each other's."""
+    return f"{settings.catalog_schema}_runs"
+
+
+def runs_url(settings: Lakehouse) -> URL | None:
+    """Return where Dagster keeps its runs; None: SQLite in the home."""
+    url = settings.runs or (settings.catalog if settings.shared else "")
+    return server(url).update_query_dict({"options": f"-c search_path={runs_schema(settings)}"}) if url else None
+
+
 def catalog(settings: Lakehouse, home: Home) -> str:
     """Return what DuckLake attaches as its catalog; a file's relative path is taken from the home."""
     if not settings.shared:

@@ -18,9 +18,7 @@ def work(home: Path, site_id: str, tell: Connection) -> None:
     from warehouse.settings import load
 
     try:
-        done = sites.bring_in(
-            Home(home), load(home), site_id, progress=lambda what, _done, _of: tell.send(what)
-        )
+        done = sites.bring_in(Home(home), load(home), site_id, progress=lambda what, _done, _of: tell.send(what))
         tell.send(done.repeated)
     except Exception as fault:
         tell.send(fault)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -79,7 +80,7 @@ def test_a_publication_says_from_which_snapshot_its_nights_are_and_what_it_made_
     with duckdb.connect() as connection:
         connection.execute("set timezone = 'UTC'")
         lake = Lake.open(connection, home, load(home.path))
-        (snapshot, said), = lake.read(
+        ((snapshot, said),) = lake.read(
             f"select snapshot_id, commit_extra_info from {NAME}.snapshots() where author = '{PUBLICATION}' "
             "order by snapshot_id desc limit 1"
         )
@@ -89,7 +90,7 @@ def test_a_publication_says_from_which_snapshot_its_nights_are_and_what_it_made_
         for name, table in whole.items():
             columns = lake.read(f"select * from {NAME}.{name} at (version => {snapshot})")
             assert both_zeros({name: columns}) == {name: table}
-        (before,), = lake.read(f"select count(*) from {NAME}.core.shot at (version => {nights})")
+        ((before,),) = lake.read(f"select count(*) from {NAME}.core.shot at (version => {nights})")
     assert before == len(whole["core.shot"])
 
 
@@ -141,3 +142,35 @@ def test_a_student_who_is_forgotten_is_in_no_file_and_no_snapshot(homes: tuple[H
         assert lake.read(f"select count(*) from {NAME}.raw.shot where student_id = '{STUDENT}'") == [(0,)]
         assert len(lake.read(f"select * from {NAME}.snapshots()")) == 1
         assert lake.read(f"select count(*) from {NAME}.core.shot")[0][0] > 1000
+
+
+@pytest.mark.parametrize("extreme", ["min", "max"])
+def test_the_first_or_last_of_all_ids_is_forgotten_by_the_catalog_s_statistics_too(
+    extreme: str, homes: tuple[Home, Home], tmp_path: Path
+) -> None:
+    home = Home(tmp_path / "home")
+    shutil.copytree(homes[1].path, home.path, symlinks=True)
+    held = f"select student_id, count(*) from {NAME}.core.shot where student_id is not null group by all order by all"
+    with duckdb.connect() as connection:
+        lake = Lake.open(connection, home, load(home.path))
+        ((who,),) = lake.read(f"select {extreme}(student_id) from {NAME}.core.shot")
+        ((name,),) = lake.read(f"select name from {NAME}.raw.student where student_id = '{who}'")
+        before = lake.read(held)
+    catalog = home.path / "catalog.ducklake"
+    assert who.encode() in catalog.read_bytes()
+    forget(home, who, rewrite_landing=True, settings=load(home.path))
+    with duckdb.connect(str(catalog), read_only=True) as opened:
+        texts = [str(row) for (table,) in opened.execute("select table_name from duckdb_tables()").fetchall()
+                 for row in opened.execute(f"from {table}").fetchall() if "path" not in table]  # fmt: skip
+    word = re.compile(rf"(?<![0-9A-Za-z])({who}|{re.escape(name)})(?![0-9A-Za-z])")
+    assert [row for row in texts if word.search(row)] == []
+    # In the landing folder other numbers look like the id.
+    assert [path for path in mentions(home.path, who, name) if home.landing not in path.parents] == []
+    with duckdb.connect() as connection:
+        lake = Lake.open(connection, home, load(home.path))
+        assert lake.read(held) == [row for row in before if row[0] != who]
+        (other, count) = next(row for row in before if row[0] != who)
+        assert lake.read(f"select count(*) from {NAME}.core.shot where student_id = '{other}'") == [(count,)]
+    with events_in_memory():
+        done = nightly.run(home)
+    assert done.outcome in PUBLISHED, done.message
