@@ -8,7 +8,7 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import carry_sentences, page_parts, words, words_carry
+from dashboard import carry_sentences, drawing, page_parts, words, words_carry
 from dashboard import delivery as on_demand
 from dashboard.charts import carry_sources, cohort_carry
 from dashboard.reading import Reading
@@ -21,7 +21,7 @@ FREE_PRACTICE = "free practice"
 
 def season(read: Reading, cohort: str, club_group: str) -> None:
     """Draw a cohort's carry by month or week, as measured and on standard air; the driver's where a club has none."""
-    st.subheader(words_carry.SEASON)
+    page_parts.section(words_carry.SEASON)
     for group in (club_group, "driver"):
         found = {
             period: read.ask("cohort_carry", cohort=cohort, club_group=group, period=period)
@@ -41,7 +41,7 @@ def season(read: Reading, cohort: str, club_group: str) -> None:
     rows, shown = told[period], read.shown("carry", group)
     st.markdown(carry_sentences.season(cohort, group, rows.row(0, named=True), rows.row(-1, named=True), shown, period))
     lines = [carry_sentences.period_line(row, shown, period) for row in rows.iter_rows(named=True)]
-    drawn = cohort_carry.chart(rows, shown, page_parts.look(), period)
+    drawn = drawing.drawn(cohort_carry.chart, rows, shown, page_parts.look(), period)
     page_parts.picture(drawn, lines, rows, "cohort-carry", cohort_carry.KEY)
     st.caption(words_carry.SEASON_NOTE)
     st.caption(words_carry.MODEL_NOTE)
@@ -49,7 +49,7 @@ def season(read: Reading, cohort: str, club_group: str) -> None:
 
 def sources(read: Reading, grouped_by: str, group_id: str, name: str) -> None:
     """Draw where the carry of a drill's or a cohort's episodes came from, free practice beside it in words."""
-    st.subheader(words_carry.SOURCES_OF_DRILL if grouped_by == "drill" else words_carry.SOURCES_OF_COHORT)
+    page_parts.section(words_carry.SOURCES_OF_DRILL if grouped_by == "drill" else words_carry.SOURCES_OF_COHORT)
     rows = read.ask("carry_source_summary", grouped_by=grouped_by, group_id=group_id)
     if rows.is_empty():
         st.markdown(words_carry.SOURCES_EMPTY)
@@ -64,7 +64,7 @@ def sources(read: Reading, grouped_by: str, group_id: str, name: str) -> None:
         told += [carry_sentences.speed_or_delivery(one, shown, FREE_PRACTICE) for one in same.iter_rows(named=True)]
         st.markdown("  \n".join(told))
         table = pl.concat([rows.filter(pl.col("club_group") == row["club_group"]), same])
-        drawn = carry_sources.chart(row, shown, page_parts.look())
+        drawn = drawing.drawn(carry_sources.chart, row, shown, page_parts.look())
         page_parts.picture(drawn, lines, table, f"carry-sources-{row['club_group']}")
     st.caption(words_carry.AS_IT_LOOKS)
     if grouped_by == "drill":
@@ -77,7 +77,7 @@ def delivery(read: Reading, student: str, club_group: str) -> None:
     blocks = read.ask("student_blocks", student_id=student, club_group=club_group)
     if latest.is_empty() and blocks.is_empty():
         return
-    st.subheader(words.SECTIONS["reading"])
+    page_parts.section(words.SECTIONS["reading"])
     row = chosen_block(blocks, with_latest=not latest.is_empty())
     told = latest if row is None else chosen_ball(read, row)
     if told.is_empty():

@@ -24,7 +24,7 @@ def settings_of(folder: Path) -> Settings:
         return Settings()
 
 
-@st.cache_data(max_entries=500, show_spinner="Reading the delivery …")
+@st.cache_resource(max_entries=500, show_spinner=False)
 def of_block(path: str, folder: str, session_id: str, segment: int, club: str) -> pl.DataFrame:
     """Return the sentences about one block (place, kind, metric, cost, sentence)."""
     settings = settings_of(Path(folder))
@@ -32,7 +32,7 @@ def of_block(path: str, folder: str, session_id: str, segment: int, club: str) -
     return delivery_rows.read_block(cursor, settings, session_id=session_id, segment=segment, club=club)
 
 
-@st.cache_data(max_entries=500, show_spinner="Reading the delivery …")
+@st.cache_resource(max_entries=500, show_spinner=False)
 def of_shot(path: str, folder: str, session_id: str, struck_at_local: datetime, export: str, line: int) -> pl.DataFrame:
     """Return the same about one ball of a session."""
     settings = settings_of(Path(folder))

@@ -1,41 +1,68 @@
-"""Balls of free practice counted in a trial's arm without a drill; then the coach's choice. Kept in the address."""
+"""Balls of free practice in a trial's arm without a drill: they begin with a tap and are counted, on every tablet.
+
+Kept in the notebook. Not here: what the night makes of them (core.free_arm).
+"""
 
 from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import trial_sentences
+from dashboard import access, notebook_store, notebook_trial_taps, trial_sentences, words_notebook
 from dashboard import words_trials as words
 from dashboard.notebook_taps import Place
-
-KEY = "balls"
-
-
-def done(place: Place) -> int:
-    """Return the balls counted today for this student."""
-    kept = str(st.query_params.get(KEY, "")).rsplit(".", 1)
-    return int(kept[1]) if kept[0] == whose(place) and len(kept) == 2 and kept[1].isdigit() else 0
+from dashboard.trial_list import Trial
+from warehouse.trials import free_balls
 
 
-def whose(place: Place) -> str:
-    """Return whose balls are counted, on which day."""
-    return f"{place.student_id}.{place.now():%Y-%m-%d}"
+def add(place: Place, trial_id: str, ticket: str, number: int) -> None:
+    """Count some balls more, once for each drawn button; 0: they begin now."""
+    by = access.current().who
+
+    def write() -> None:
+        free_balls.add(
+            place.store, trial_id=trial_id, student_id=place.student_id, bay_id=place.bay_id, at=place.now(),
+            balls=number, by=by, entry_id=ticket,
+        )  # fmt: skip
+        notebook_store.spend(place.name(kind(number)))
+
+    notebook_trial_taps.attempt(write, words_notebook.WRITTEN)
 
 
-def add(place: Place, number: int) -> None:
-    """Count some balls more; 0 begins anew."""
-    st.query_params[KEY] = f"{whose(place)}.{done(place) + number if number else 0}"
+def kind(number: int) -> str:
+    """Return the name of the ticket for a number of balls."""
+    return f"balls-{number}"
 
 
-def count(place: Place, most: int) -> None:
-    """Count the balls, and say when it is the coach's choice."""
-    hit = done(place)
-    if hit >= most:
+def anew(place: Place, trial_id: str) -> None:
+    """Take back what was counted today."""
+    by, day = access.current().who, place.now().date()
+    notebook_trial_taps.attempt(
+        lambda: free_balls.anew(place.store, trial_id, place.student_id, day, by), words_notebook.WRITTEN
+    )
+
+
+def count(place: Place, trial: Trial) -> None:
+    """Let the balls begin, count them, and say when it is the coach's choice."""
+    most = trial.plan.free_practice_balls
+    since, hit = free_balls.counted(place.store, trial.trial_id, place.student_id, place.now().date())
+    if since is None:
+        ticket = place.ticket(kind(0))
+        st.button(
+            words.BALLS_BEGIN, type="primary", width="stretch", key=f"ball-0-{ticket}", on_click=add,
+            args=(place, trial.trial_id, ticket, 0),
+        )  # fmt: skip
+        st.caption(words.BALLS_BEGIN_HELP)
+    elif hit >= most:
         st.markdown(f"**{words.COACHS_CHOICE}**")
     else:
-        st.markdown(trial_sentences.balls(hit, most))
-        left, right = st.columns(2)
-        left.button(words.BALL, width="stretch", key="ball-1", on_click=add, args=(place, 1))
-        right.button(words.FIVE_BALLS, width="stretch", key="ball-5", on_click=add, args=(place, min(5, most - hit)))
-    if hit:
-        st.button(words.RESET_BALLS, type="tertiary", key="ball-0", on_click=add, args=(place, 0))
+        st.markdown(trial_sentences.balls(hit, most, since))
+        for column, label, number in zip(
+            st.columns(2), (words.BALL, words.FIVE_BALLS), (1, min(5, most - hit)), strict=True
+        ):
+            ticket = place.ticket(kind(number))
+            column.button(
+                label, width="stretch", key=f"ball-{label}-{ticket}", on_click=add,
+                args=(place, trial.trial_id, ticket, number),
+            )  # fmt: skip
+    if since is not None:
+        st.button(words.RESET_BALLS, type="tertiary", key="ball-anew", on_click=anew, args=(place, trial.trial_id))

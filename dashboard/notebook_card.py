@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from dashboard import access, notebook_choices, notebook_goal, notebook_holds, notebook_trial, theme
+from dashboard import access, notebook_choices, notebook_goal, notebook_holds, notebook_trial, page_parts, theme
 from dashboard import words_notebook as words
 from dashboard.notebook_taps import Place
 from dashboard.reading import Reading
@@ -63,7 +63,7 @@ def render(student: str, bay: str, day: str, drills: Sequence[Row], lots: Sequen
 
 def offer(read: Reading, place: Place, student: Row) -> None:
     """Offer the card for download."""
-    st.subheader(words.SECTIONS["card"])
+    page_parts.section(words.SECTIONS["card"])
     st.markdown(words.CARD_HELP)
     today = place.now().date()
     holds = notebook_holds.in_force(read.home, place.student_id, today)

@@ -7,7 +7,7 @@ from typing import Any
 
 import streamlit as st
 
-from dashboard import notebook_sentences, notebook_store, notebook_taps
+from dashboard import notebook_sentences, notebook_store, notebook_taps, page_parts
 from dashboard import words_notebook as words
 from dashboard.notebook_taps import Place
 from dashboard.reading import Reading
@@ -40,7 +40,7 @@ def entries(place: Place) -> list[tuple[str, Row]]:
 
 def show(read: Reading, place: Place) -> None:
     """List today's entries, each with its correction."""
-    st.subheader(words.SECTIONS["today"])
+    page_parts.section(words.SECTIONS["today"])
     names = dict(read.ask("drills").select("drill_id", "name").iter_rows())
     found = entries(place)
     if not found:

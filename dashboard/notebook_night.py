@@ -8,14 +8,12 @@ from datetime import date, datetime, timedelta
 import polars as pl
 import streamlit as st
 
-from dashboard import access, notebook_choices, notebook_goal, notebook_sentences, page_parts
+from dashboard import access, drawing, notebook_choices, notebook_goal, notebook_sentences, page_parts
 from dashboard import words_notebook as words
 from dashboard.charts import session_timeline
 from dashboard.notebook_taps import Place
 from dashboard.reading import Reading
 from dashboard.sentences import Row, day
-from dashboard.shown import Shown
-from dashboard.theme import Chart, Look
 from warehouse import settings
 
 GAP_SECONDS = 60
@@ -92,22 +90,9 @@ def stretches(shots: pl.DataFrame, metric: str, names: dict[str, str]) -> list[R
     )
 
 
-@st.cache_resource(max_entries=50, show_spinner=False)
-def timeline(
-    kept: tuple[str, ...],
-    _shots: pl.DataFrame,
-    _drills: pl.DataFrame,
-    _ends_at: datetime,
-    _shown: Shown,
-    _look: Look,
-) -> Chart:
-    """Return the timeline, drawn once for what it is kept by: version, session, number, units and look."""
-    return session_timeline.chart(_shots, _drills, _ends_at, _shown, _look, _shown.label)
-
-
 def last_session(read: Reading, place: Place) -> None:
     """Draw the balls of the last published session as dots in time, the drills shaded."""
-    st.subheader(words.SECTIONS["shots"])
+    page_parts.section(words.SECTIONS["shots"])
     session = latest(read, place.student_id)
     if session is None:
         st.markdown(words.NO_SESSION)
@@ -117,8 +102,9 @@ def last_session(read: Reading, place: Place) -> None:
     st.markdown(notebook_sentences.session(session, len(gaps(read, place.student_id).options) - 1))
     metric, group = number_for(read, place, shots)
     shown = read.shown(metric, group)
-    kept = (read.path, session["session_id"], metric, read.home.system, page_parts.look().name)
-    chart = timeline(kept, shots, drills, session["ends_at"], shown, page_parts.look())
+    chart = drawing.drawn(
+        session_timeline.chart, shots, drills, session["ends_at"], shown, page_parts.look(), shown.label
+    )
     rows = stretches(shots, metric, dict(drills.select("episode_id", "name").iter_rows()))
     lines = [notebook_sentences.stretch(row, shown.label) for row in rows]
     page_parts.picture(chart, lines, shots, "session-shots", session_timeline.KEY)
@@ -126,7 +112,7 @@ def last_session(read: Reading, place: Place) -> None:
 
 def counted(read: Reading, place: Place | None) -> None:
     """Say which drills of the last night counted and why others did not: a coach's own, else all of the night."""
-    st.subheader(words.SECTIONS["counted"])
+    page_parts.section(words.SECTIONS["counted"])
     coach = access.current().coach_id
     session = latest(read, place.student_id) if place else None
     night = session["night"] if session else read.publication["through_night"]

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from dashboard import words_notebook as words
+from dashboard.data import past_escapes
 from dashboard.sentences import Row, count, day, first_up
 
 WHY_NOT = {
@@ -22,7 +23,7 @@ def clock(moment: datetime | None) -> str:
 
 def plain(text: str) -> str:
     """Return typed text so that a page prints it as typed: no headings, links or pictures by Markdown."""
-    return re.sub(r"([\\`*_{}\[\]()<>#+\-!|~$:])", r"\\\1", " ".join(text.split()))
+    return re.sub(r"([\\`*_{}\[\]()<>#+\-!|~$:])", r"\\\1", past_escapes(" ".join(text.split())))
 
 
 def running(bay: str, student: str, drill: str | None, since: datetime | None) -> str:

@@ -6,13 +6,15 @@ Not here: what a page says (app_pages/), nor colours (theme.py).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import polars as pl
 import streamlit as st
 
-from dashboard import access, reading, words, words_attention, words_trials
+from dashboard import access, drawing, reading, words, words_attention, words_trials
+from dashboard.drawing import Drawing
 from dashboard.shown import Shown
-from dashboard.theme import LIGHT, LOOKS, Chart, Look
+from dashboard.theme import LIGHT, LOOKS, Look
 from warehouse.query_guard import to_csv_safe
 
 TERMS = {**words.TERMS, **words_trials.TERMS, **words_attention.TERMS}
@@ -46,6 +48,11 @@ def question(page: str) -> None:
     st.title(words.QUESTIONS[page])
 
 
+def section(text: str, anchor: str | None = None) -> None:
+    """Put the heading of a part of the page: the level below the question, so that none is left out between."""
+    st.header(text, anchor=anchor)
+
+
 def answer(text: str, *terms: str) -> None:
     """Put the answer as one sentence, with a sentence of help for each word of statistics in it."""
     with st.container(key=f"answer-{abs(hash(text))}"):
@@ -67,13 +74,13 @@ def caution(text: str, key: str) -> None:
         st.markdown(f"**Caution.** {text}")
 
 
-def picture(chart: Chart, lines: Sequence[str], table: pl.DataFrame, name: str, key: str = "") -> None:
+def picture(chart: Drawing, lines: Sequence[str], table: pl.DataFrame, name: str, key: str = "") -> None:
     """Draw a chart, with its text twin and the table behind it.
 
     Parameters
     ----------
     chart
-        What charts/ returned.
+        What drawing.drawn returned.
     lines
         The same in words, a line for each thing drawn.
     table
@@ -85,7 +92,7 @@ def picture(chart: Chart, lines: Sequence[str], table: pl.DataFrame, name: str, 
     """
     if key:
         st.caption(key)
-    st.altair_chart(chart, theme=None, width="stretch", key=f"chart-{name}")
+    drawing.show(chart, key=f"chart-{name}")
     with st.expander(words.READ_AS_TEXT):
         st.markdown("\n".join(f"- {line}" for line in lines))
         table_and_download(table, name)
@@ -99,7 +106,7 @@ def behind(table: pl.DataFrame, name: str, title: str = words.TABLE_BEHIND) -> N
 
 def table_and_download(table: pl.DataFrame, name: str) -> None:
     """Put a frame as the tables hold it, with its download."""
-    st.dataframe(table, hide_index=True, width="stretch", key=f"table-{name}")
+    _rows(table, f"table-{name}")
     st.caption(words.CANONICAL_UNITS)
     access.download(
         words.DOWNLOAD_CSV,
@@ -137,7 +144,7 @@ def listing(table: pl.DataFrame, columns: Mapping[str, tuple[str, Shown | int | 
         else (pl.col(column).fill_null("") if kind == "text" else pl.col(column))
         for column, (_, kind) in columns.items()
     )
-    st.dataframe(for_display, hide_index=True, width="stretch", column_config=decimals(columns), key=f"list-{name}")
+    _rows(for_display, f"list-{name}", decimals(columns))
 
 
 def told(rows: Sequence[Mapping[str, str | int]], left: Sequence[str], name: str) -> None:
@@ -147,7 +154,12 @@ def told(rows: Sequence[Mapping[str, str | int]], left: Sequence[str], name: str
         for column, value in rows[0].items()
         if isinstance(value, str)
     }
-    st.dataframe(pl.DataFrame(rows), hide_index=True, width="stretch", column_config=settings, key=f"told-{name}")
+    _rows(pl.DataFrame(rows), f"told-{name}", settings)
+
+
+def _rows(frame: pl.DataFrame, key: str, columns: Mapping[str, Any] | None = None) -> None:
+    """Put rows on the page as they are; by way of pandas they would take five times as long."""
+    st.dataframe(frame.to_arrow(), hide_index=True, width="stretch", column_config=columns, key=key)
 
 
 def choose(

@@ -99,9 +99,7 @@ def whole(row: Row, shown: Shown) -> str:
         change = f"{moved(row['change'], shown, row['measure'])} (95% {interval}; {words.NOT_TOLD})"
     else:
         interval = shown.interval(row["beyond_low"], row["beyond_high"])
-        change = (
-            f"{moved(row['change_beyond_expected'], shown, row['measure'])} beyond practice alone (95% {interval})"
-        )
+        change = f"{moved(row['change_beyond_expected'], shown, row['measure'])} beyond practice alone (95% {interval})"
     return f"{words.WHOLE}{name} {change}{beyond}."
 
 

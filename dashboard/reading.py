@@ -6,7 +6,7 @@ Not here: how a page looks (page_parts.py).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import polars as pl
@@ -43,7 +43,7 @@ class Reading:
         """Return how a number is shown."""
         if measure == "spread":
             return SPREAD
-        return shown(self.metrics, metric, club_group, self.home.system)
+        return _shown(self.path, metric, club_group, self.home.system)
 
     def inner_number(self, metric: str, club_group: str) -> str:
         """Return a number's name with its clubs, as it stands inside a sentence."""
@@ -52,6 +52,12 @@ class Reading:
     def number(self, metric: str, club_group: str) -> str:
         """Return a number's name with its clubs."""
         return first_up(number_name(self.shown(metric, club_group), club_group))
+
+
+@lru_cache(maxsize=2000)
+def _shown(path: str, metric: str, club_group: str, system: str) -> Shown:
+    """Return how a number of a published version is shown: asked for in every line of a page."""
+    return shown(data.ask(path, "metrics"), metric, club_group, system)
 
 
 def begin(home: Home) -> Reading:

@@ -61,7 +61,7 @@ def listed(lines: Iterable[str]) -> str:
 
 def figure(chart: theme.Chart, title: str) -> str:
     """Return a chart as an SVG figure with its title and alternative text."""
-    alt = html.escape(str(chart.to_dict().get("description", title)), quote=True)
+    alt = html.escape(chart.settings["description"], quote=True)
     drawing = theme.svg(chart)
     return f'<figure role="img" aria-label="{alt}"><h3>{html.escape(title)}</h3>{drawing}</figure>'
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import page_parts, setup_sentences
+from dashboard import drawing, page_parts, setup_sentences
 from dashboard import words_attention as words
 from dashboard.charts import setup_association
 from dashboard.reading import Reading
@@ -14,7 +14,7 @@ from dashboard.reading import Reading
 def show(read: Reading, metric: str, club_group: str) -> None:
     """Say and draw which changes of set-up went with changes of this number; what to do where there are too few."""
     rows = read.ask("setup_association", metric=metric, club_group=club_group)
-    st.subheader(words.SETUP_TITLE)
+    page_parts.section(words.SETUP_TITLE)
     told = list(rows.iter_rows(named=True))
     st.markdown(setup_sentences.lead(told, read.number(metric, club_group)))
     shown = read.shown(metric, club_group)
@@ -25,6 +25,6 @@ def show(read: Reading, metric: str, club_group: str) -> None:
                 st.markdown("\n".join(f"- {line}" for line in lines))
         return
     page_parts.words_used("association", "interval", "false discoveries")
-    chart = setup_association.chart(rows, shown, page_parts.look())
+    chart = drawing.drawn(setup_association.chart, rows, shown, page_parts.look())
     page_parts.picture(chart, lines, rows, "setup", words.SETUP_KEY)
     st.caption(words.SETUP_NOTE)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import duckdb
 import streamlit as st
 
-from dashboard import access, night_sentences, page_list, page_parts, reading, words
+from dashboard import access, first_run, night_sentences, page_list, page_parts, reading, words
 from dashboard.home import read_home
 
 ALONE = "alone"  # the address's word for a page shown without the others, while the tablet is handed over
@@ -37,12 +37,14 @@ def main() -> None:
         st.warning(night_sentences.failed_run(home.last_run))
     warned = words.WITH_WARNINGS if home.last_run.get("outcome") == "published with warnings" else ""
     try:
-        page.run()
+        with st.spinner(words.READING):
+            page.run()
         st.caption(f"{night_sentences.freshness(read.publication)} {words.NAMES_WITHHELD} {warned}")
     except (duckdb.CatalogException, duckdb.BinderException):
         st.error(words.OLD_FILE.format(home=home.folder))
     if not alone:
         access.may_log_out()
+    first_run.settle(page.url_path)
 
 
 main()

@@ -25,7 +25,7 @@ def planned(read: Reading, student_id: str, goal_metric: str | None, holds: pl.D
 
 def show(read: Reading, student_id: str, goal_metric: str | None) -> None:
     """Say the four weeks, each drill with its caution first."""
-    st.subheader(words.SECTIONS["weeks"])
+    page_parts.section(words.SECTIONS["weeks"])
     holds = notebook_holds.readable(read.home, student_id)
     if holds is None:
         st.error(words_notebook.HOLDS_UNREADABLE)

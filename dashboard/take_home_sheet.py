@@ -9,6 +9,7 @@ from __future__ import annotations
 import html
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import partial
 
 import polars as pl
 
@@ -43,7 +44,7 @@ class Sheet:
     worked: list[str]
     changed: str
     drill: Row | None
-    chart: theme.Chart | None
+    chart: partial[theme.Chart] | None
     current: str
 
     @property
@@ -107,8 +108,8 @@ def worked(read: Reading, student_id: str) -> list[str]:
     return [take_home_sentences.worked(row) for row in counted.iter_rows(named=True)]
 
 
-def drawn(read: Reading, student_id: str, change: Row) -> theme.Chart | None:
-    """Draw the student's own sessions since the first that is compared, with the band of day-to-day differences."""
+def drawn(read: Reading, student_id: str, change: Row) -> partial[theme.Chart] | None:
+    """Return what draws the student's sessions since the first compared, with the band of day-to-day differences."""
     keys = {"student_id": student_id, "club_group": change["club_group"], "metric": change["metric"]}
     rows = read.ask("student_sessions", **keys)
     if change["first_week"] is not None:
@@ -118,7 +119,7 @@ def drawn(read: Reading, student_id: str, change: Row) -> theme.Chart | None:
     shown = read.shown(change["metric"], change["club_group"])
     drills = read.ask("student_drills", student_id=student_id).head(0)
     title = first_up(number_name(shown, change["club_group"]))
-    return student_sessions.chart(rows, drills, change, shown, PAPER, title, width=640)
+    return partial(student_sessions.chart, rows, drills, change, shown, PAPER, title, width=640)
 
 
 def paragraph(text: str, kind: str = "") -> str:
@@ -137,8 +138,9 @@ def render(sheet: Sheet) -> str:
                  if sheet.worked else paragraph(words.NO_WORK))  # fmt: skip
     parts += [f"<h2>{headings['changed']}</h2>", paragraph(sheet.changed)]
     if sheet.chart is not None:
-        alt = html.escape(str(sheet.chart.to_dict().get("description", "")), quote=True)
-        parts.append(f'<figure role="img" aria-label="{alt}">{theme.svg(sheet.chart)}</figure>')
+        chart = sheet.chart()
+        alt = html.escape(chart.settings["description"], quote=True)
+        parts.append(f'<figure role="img" aria-label="{alt}">{theme.svg(chart)}</figure>')
     parts += [paragraph(words.HOW_READ, "small"), f"<h2>{headings['practise']}</h2>"]
     if sheet.drill:
         caution = sheet.drill["caution"] or words.ALWAYS

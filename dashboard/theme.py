@@ -6,15 +6,16 @@ colour alone. Not here: what a chart draws (charts/).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import altair as alt
 import polars as pl
 
 FONT = "sans-serif"
 FONT_SIZE = 14
-Chart = alt.Chart | alt.LayerChart | alt.HConcatChart | alt.VConcatChart | alt.FacetChart
 
 
 @dataclass(frozen=True)
@@ -69,13 +70,38 @@ DARK = Look(
 LOOKS = {look.name: look for look in (LIGHT, DARK)}
 
 
-def finish(chart: Chart, look: Look, description: str, *, height: int | None = None, width: int | None = None) -> Chart:
-    """Give a chart its look, its alternative text and its size.
+@dataclass(frozen=True)
+class Chart:
+    """A finished chart.
+
+    Attributes
+    ----------
+    views
+        What is drawn, the later over the earlier.
+    settings
+        Look, size and alternative text, as Vega-Lite names them.
+    """
+
+    views: tuple[alt.Chart, ...]
+    settings: dict[str, Any]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as Vega-Lite; altair's own layering would copy every view whole, three times."""
+        context: dict[str, Any] = {"datasets": {}, "top_level": False}
+        views = [view.to_dict(validate=False, context=context) for view in self.views]
+        drawn = {"layer": views} if len(views) > 1 else views[0]
+        return {"$schema": alt.SCHEMA_URL, **self.settings, **drawn, "datasets": context["datasets"]}
+
+
+def finish(
+    views: Sequence[alt.Chart], look: Look, description: str, *, height: int | None = None, width: int | None = None
+) -> Chart:
+    """Give what is drawn its look, its alternative text and its size.
 
     Parameters
     ----------
-    chart
-        What to draw; layered, or a single view.
+    views
+        What to draw, the later over the earlier.
     look
         The colours.
     description
@@ -83,16 +109,14 @@ def finish(chart: Chart, look: Look, description: str, *, height: int | None = N
     height, width
         Pixels; without a width the chart takes that of its place on the page.
     """
-    size: dict[str, object] = {"width": width or "container"}
-    if height:
-        size["height"] = height
-    return chart.properties(
-        description=description,
-        padding={"left": 4, "right": 10, "top": 6, "bottom": 4},
-        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        config=config(look),
-        **size,
-    )
+    settings: dict[str, Any] = {
+        "description": description,
+        "padding": {"left": 4, "right": 10, "top": 6, "bottom": 4},
+        "autosize": {"type": "fit-x", "contains": "padding"},
+        "config": config(look),
+        "width": width or "container",
+    }
+    return Chart(tuple(views), settings | ({"height": height} if height else {}))
 
 
 def no_difference(matters: float, scale: alt.Scale, look: Look) -> tuple[alt.Chart, alt.Chart]:
@@ -108,7 +132,7 @@ def no_difference(matters: float, scale: alt.Scale, look: Look) -> tuple[alt.Cha
     band = (
         alt.Chart(pl.DataFrame({"low": [-matters], "high": [matters]}))
         .mark_rect(color=look.band)
-        .encode(x=alt.X("low:Q", scale=scale), x2="high:Q")
+        .encode(x=alt.X("low:Q", scale=scale), x2=alt.X2("high:Q"))
     )
     zero = (
         alt.Chart(pl.DataFrame({"at": [0]}))
@@ -119,28 +143,29 @@ def no_difference(matters: float, scale: alt.Scale, look: Look) -> tuple[alt.Cha
 
 
 @cache
-def config(look: Look) -> alt.Config:
-    """Return what every chart has of a look; given at once, since each step after would copy a layered chart anew."""
+def config(look: Look) -> dict[str, Any]:
+    """Return what every chart has of a look."""
+    axis = alt.AxisConfig(
+        labelFontSize=FONT_SIZE,
+        titleFontSize=FONT_SIZE,
+        labelColor=look.ink,
+        titleColor=look.ink,
+        titleFontWeight="normal",
+        gridColor=look.grid,
+        domainColor=look.quiet,
+        tickColor=look.quiet,
+        labelLimit=220,
+        titlePadding=10,
+    )
     return alt.Config(
         background=look.paper,
         font=FONT,
         view=alt.ViewConfig(stroke=None),
-        axis=alt.AxisConfig(
-            labelFontSize=FONT_SIZE,
-            titleFontSize=FONT_SIZE,
-            labelColor=look.ink,
-            titleColor=look.ink,
-            titleFontWeight="normal",
-            gridColor=look.grid,
-            domainColor=look.quiet,
-            tickColor=look.quiet,
-            labelLimit=220,
-            titlePadding=10,
-        ),
+        axis=axis,
         axisQuantitative=alt.AxisConfig(tickCount=6),
         text=alt.MarkConfig(fontSize=FONT_SIZE, color=look.ink),
         title=alt.TitleConfig(fontSize=FONT_SIZE, color=look.ink, anchor="start", fontWeight="normal"),
-    )
+    ).to_dict()
 
 
 def svg(chart: Chart) -> str:

@@ -22,6 +22,7 @@ QUESTIONS = {
     "sql": "Anything else: ask the published file",
     "help": "How to read these pages",
 }
+READING = "Reading last night's numbers …"
 APP = "Drill evidence"
 
 NOTHING_PUBLISHED = (

@@ -10,7 +10,7 @@ READING_NOTE = (
     "Read from what the bay measured, its offset taken off, against the best delivery within this student's reach; "
     "what costs under 2 yd (1.8 m) is left out."
 )
-READ_WHAT = "Which balls"
+READ_WHAT = "Which balls (latest twelve nights)"
 READ_SHOT = "One ball of that session, or the whole block"
 WHOLE_BLOCK = "the whole block"
 LATEST = "latest session, all its free balls"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import night_sentences, page_parts, words
+from dashboard import drawing, night_sentences, page_parts, words
 from dashboard.charts import bay_grid, bay_history, bay_offsets
 from dashboard.reading import Reading, current
 from dashboard.sentences import day, first_up
@@ -15,7 +15,7 @@ NIGHTS = 10
 
 def files(read: Reading, night: str) -> None:
     """List the night's files, and each refused row with its remedy."""
-    st.subheader(words.SECTIONS["files"])
+    page_parts.section(words.SECTIONS["files"])
     rows = read.ask("bay_files", night=night)
     if rows.is_empty():
         st.markdown(words.EMPTY["files"])
@@ -31,7 +31,7 @@ def files(read: Reading, night: str) -> None:
             "path": ("file under landing/shots", "text"),
         }
         page_parts.listing(rows, columns, "files")
-    st.subheader(words.SECTIONS["rejected"])
+    page_parts.section(words.SECTIONS["rejected"])
     refused = read.ask("rejected_rows", night=night)
     if refused.is_empty():
         st.markdown(words.EMPTY["rejected"])
@@ -50,7 +50,7 @@ def files(read: Reading, night: str) -> None:
 
 def offsets(read: Reading, bays: dict[str, str]) -> None:
     """Draw what each bay adds to a number, and one bay's history."""
-    st.subheader(words.SECTIONS["offsets"])
+    page_parts.section(words.SECTIONS["offsets"])
     known = read.metrics.select("metric", "label").unique().sort("label").iter_rows()
     metric = page_parts.choose(
         words.LABELS["number"], {name: first_up(label) for name, label in known}, "metric", "attack_angle"
@@ -63,12 +63,14 @@ def offsets(read: Reading, bays: dict[str, str]) -> None:
         drifting = rows.filter("drifting")["bay_id"].to_list()
         page_parts.answer(night_sentences.drifting(drifting, shown), "bay offset", "drift", "interval")
         lines = [night_sentences.offset(row, shown) for row in rows.iter_rows(named=True)]
-        page_parts.picture(bay_offsets.chart(rows, shown, page_parts.look()), lines, rows, "bay-offsets")
+        page_parts.picture(drawing.drawn(bay_offsets.chart, rows, shown, page_parts.look()), lines, rows, "bay-offsets")
         bay = page_parts.choose(words.LABELS["bay"], bays, "bay", drifting[0] if drifting else None)
         weeks = read.ask("bay_weeks", bay_id=bay, metric=metric)
         if weeks.height:
             lines = [night_sentences.bay_week(row, shown) for row in weeks.iter_rows(named=True)]
-            page_parts.picture(bay_history.chart(weeks, shown, page_parts.look()), lines, weeks, "bay-weeks")
+            page_parts.picture(
+                drawing.drawn(bay_history.chart, weeks, shown, page_parts.look()), lines, weeks, "bay-weeks"
+            )
 
 
 def clocks(read: Reading) -> None:
@@ -76,7 +78,7 @@ def clocks(read: Reading) -> None:
     rows = read.ask("bay_clocks")
     if rows.is_empty():
         return
-    st.subheader(words.SECTIONS["clocks"])
+    page_parts.section(words.SECTIONS["clocks"])
     out = [night_sentences.clock(row) for row in rows.filter("out_of_step").iter_rows(named=True)]
     st.markdown("\n".join(f"- {line}" for line in out) if out else words.CLOCKS_FINE)
     page_parts.behind(rows, "bay-clocks")
@@ -84,7 +86,7 @@ def clocks(read: Reading) -> None:
 
 def runs(read: Reading) -> None:
     """Show the last publications and what the checks found."""
-    st.subheader(words.SECTIONS["runs"])
+    page_parts.section(words.SECTIONS["runs"])
     columns = {
         "published_at": ("published (UTC)", "text"),
         "through_night": ("through", "date"),
@@ -118,7 +120,9 @@ def page() -> None:
     own = nights.filter(pl.col("night").cast(pl.String) == night)
     page_parts.answer(night_sentences.bays(list(own.iter_rows(named=True))))
     lines = [night_sentences.bay_night(row) for row in own.iter_rows(named=True)]
-    page_parts.picture(bay_grid.chart(nights, page_parts.look()), lines, nights, "bay-nights", bay_grid.KEY)
+    page_parts.picture(
+        drawing.drawn(bay_grid.chart, nights, page_parts.look()), lines, nights, "bay-nights", bay_grid.KEY
+    )
     files(read, night)
     sites = dict(bays.select("bay_id", "site_name").iter_rows())
     offsets(read, {bay: f"{bay} ({sites[bay]})" if bay in sites else bay for bay in nights["bay_id"].unique().sort()})

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import carry_parts, page_parts, people_sentences, words
+from dashboard import carry_parts, drawing, page_parts, people_sentences, words
 from dashboard.charts import cohort_pairs
 from dashboard.people_sentences import Row
 from dashboard.reading import Reading, current
@@ -58,9 +58,12 @@ def draw(read: Reading, row: Row) -> None:
     title = first_up(subject(shown, row["club_group"], row["measure"]))
     lines = [people_sentences.pair(student, shown) for student in students.iter_rows(named=True)]
     page_parts.picture(
-        cohort_pairs.chart(students, row, shown, page_parts.look(), title), lines, students, "cohort-students"
+        drawing.drawn(cohort_pairs.chart, students, row, shown, page_parts.look(), title),
+        lines,
+        students,
+        "cohort-students",
     )
-    st.subheader(words.SECTIONS["attrition"])
+    page_parts.section(words.SECTIONS["attrition"])
     st.markdown(people_sentences.attrition(row))
     gone = students.filter(pl.col("after").is_null())
     if gone.height:
@@ -73,7 +76,7 @@ def draw(read: Reading, row: Row) -> None:
 
 def every_number(read: Reading, cohort: str, window: str) -> None:
     """List all numbers of the cohort, in words, goals and all."""
-    st.subheader(words.SECTIONS["all_numbers"])
+    page_parts.section(words.SECTIONS["all_numbers"])
     rows = read.ask("cohort_change", window_pair=window).filter(pl.col("cohort") == cohort)
     told = [
         people_sentences.cohort_line(row, read.shown(row["metric"], row["club_group"]))

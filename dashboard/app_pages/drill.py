@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import carry_parts, page_parts, sentences, words
+from dashboard import carry_parts, drawing, page_parts, sentences, words
 from dashboard.charts import responses, side_effects
 from dashboard.people_sentences import response as response_sentence
 from dashboard.reading import Reading, current
@@ -47,7 +47,7 @@ def answer(read: Reading, aims: pl.DataFrame) -> None:
 
 def for_whom(read: Reading, drill_id: str, aim: Row) -> None:
     """Draw the students' responses, with luck's beside."""
-    st.subheader(words.SECTIONS["responses"])
+    page_parts.section(words.SECTIONS["responses"])
     shown = shown_for(read, aim)
     rows = read.ask("drill_responses", drill_id=drill_id, metric=aim["metric"], club_group=aim["club_group"])
     if rows.filter(pl.col("strip") == "drill").is_empty():
@@ -57,12 +57,12 @@ def for_whom(read: Reading, drill_id: str, aim: Row) -> None:
     st.markdown(sentences.responders(aim))
     own = rows.filter(pl.col("strip") == "drill")
     lines = [response_sentence(row, shown) for row in own.iter_rows(named=True)]
-    page_parts.picture(responses.chart(rows, shown, page_parts.look()), lines, own, "responses")
+    page_parts.picture(drawing.drawn(responses.chart, rows, shown, page_parts.look()), lines, own, "responses")
 
 
 def price(read: Reading, effects: pl.DataFrame, lost: pl.DataFrame, group: str) -> None:
     """Draw the side effects."""
-    st.subheader(words.SECTIONS["side_effects"])
+    page_parts.section(words.SECTIONS["side_effects"])
     rows = effects.filter(
         ~pl.col("is_aim")
         & (pl.col("club_group") == group)
@@ -84,7 +84,7 @@ def price(read: Reading, effects: pl.DataFrame, lost: pl.DataFrame, group: str) 
             }
         ).sort(pl.col("times").abs(), descending=True)
         lines = [f"{label}: {reads}" for label, reads in frame.select("label", "reads").iter_rows()]
-        page_parts.picture(side_effects.chart(frame, page_parts.look()), lines, rows, "side-effects")
+        page_parts.picture(drawing.drawn(side_effects.chart, frame, page_parts.look()), lines, rows, "side-effects")
     for row in lost.iter_rows(named=True):
         st.markdown(sentences.mishits(row))
 
@@ -107,7 +107,7 @@ def behind_it(read: Reading, drill_id: str, aim: Row) -> None:
 
 def set_up(drill: Row) -> None:
     """Say the caution first, then how the drill is set up."""
-    st.subheader(words.SECTIONS["setup"])
+    page_parts.section(words.SECTIONS["setup"])
     if drill["caution"]:
         page_parts.caution(drill["caution"], drill["drill_id"])
     if drill["setup"]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import page_parts, sentences, setup_part, words
+from dashboard import drawing, page_parts, sentences, setup_part, words
 from dashboard.charts import forest
 from dashboard.goals import drill_rows
 from dashboard.reading import current
@@ -44,7 +44,7 @@ def page() -> None:
         "partial pooling",
         "regression to the mean",
     )
-    chart = forest.chart(rows, shown, page_parts.look(), better, words.axis_title(measure, better))
+    chart = drawing.drawn(forest.chart, rows, shown, page_parts.look(), better, words.axis_title(measure, better))
     page_parts.picture(
         chart, [sentences.effect_in_list(row, shown) for row in told], rows, "drills-compared", forest.KEY
     )

@@ -10,7 +10,7 @@ from dashboard.reading import current
 
 def forgetting() -> None:
     """Say to an administrator how a person is taken out, and what that does."""
-    st.subheader(words_access.FORGET_TITLE)
+    page_parts.section(words_access.FORGET_TITLE)
     st.markdown(words_access.FORGET_HOW)
     st.code(words_access.FORGET_COMMANDS.format(home=current().home.folder), language="bash", wrap_lines=True)
     st.markdown("\n".join(f"- {line}" for line in words_access.FORGET_WHAT))
@@ -21,10 +21,10 @@ def page() -> None:
     page_parts.question("help")
     for paragraph in words.HOW_TO_READ:
         st.markdown(paragraph)
-    st.subheader(words.WORDS_USED)
+    page_parts.section(words.WORDS_USED)
     for term, sentence in sorted(page_parts.TERMS.items()):
         st.markdown(f"**{term[:1].upper()}{term[1:]}.** {sentence}")
-    st.subheader(words.VERDICTS_TITLE)
+    page_parts.section(words.VERDICTS_TITLE)
     for verdict, sentence in words.VERDICT_HELP.items():
         st.markdown(f"**{verdict[:1].upper()}{verdict[1:]}.** {sentence}")
     if access.current().role == "administrator":

@@ -7,10 +7,10 @@ from pathlib import Path
 import polars as pl
 import streamlit as st
 
-from dashboard import access, night_sentences, page_parts, words
+from dashboard import access, drawing, first_run, night_sentences, page_parts, words
 from dashboard.charts import query_result
 from dashboard.reading import Reading, current
-from warehouse import query_guard
+from warehouse import query_child, query_guard
 
 ROWS = 10_000
 KEY = "sql"
@@ -87,12 +87,12 @@ def draw(frame: pl.DataFrame) -> None:
     with st.expander(words.SQL_DRAW):
         across = st.selectbox(words.SQL_ACROSS, frame.columns, key="sql-across")
         value = st.selectbox(words.SQL_VALUE, [name for name in values if name != across] or values, key="sql-value")
-        st.altair_chart(query_result.chart(frame, across, value, page_parts.look()), theme=None, width="stretch")
+        drawing.show(drawing.drawn(query_result.chart, frame, across, value, page_parts.look()))
 
 
 def dictionary(read: Reading) -> None:
     """Show the columns of one table."""
-    st.subheader(words.SECTIONS["dictionary"])
+    page_parts.section(words.SECTIONS["dictionary"])
     rows = read.ask("dictionary")
     if rows.is_empty():
         return
@@ -124,6 +124,8 @@ def page() -> None:
     with narrow:
         dictionary(read)
     st.caption(words.SMALL_PRINT["sql"])
+    if first_run.in_server():
+        query_child.make_ready()
 
 
 if __name__ == "__main__":

@@ -10,6 +10,7 @@ from dashboard import (
     attention_sentences,
     carry_parts,
     carry_sentences,
+    drawing,
     notebook_holds,
     page_parts,
     people_sentences,
@@ -45,7 +46,7 @@ def over_time(read: Reading, student: str, goal: Row, target: float | None) -> N
     rows = read.ask("student_sessions", **keys)
     drills = read.ask("student_drills", student_id=student).filter(pl.col("club_group") == goal["club_group"])
     title = first_up(number_name(shown, goal["club_group"]))
-    chart = student_sessions.chart(rows, drills, goal, shown, page_parts.look(), title, target)
+    chart = drawing.drawn(student_sessions.chart, rows, drills, goal, shown, page_parts.look(), title, target)
     lines = [people_sentences.session(row, shown) for row in rows.iter_rows(named=True)]
     lines += [f"{day(row['night'])}: {row['name']} was done." for row in drills.iter_rows(named=True)]
     page_parts.picture(chart, lines, rows, "sessions", student_sessions.KEY)
@@ -70,12 +71,12 @@ def delivery(read: Reading, student: str, group: str) -> None:
         return
     angle = read.shown("attack_angle", group)
     lines = [people_sentences.delivery(row, angle) for row in rows.iter_rows(named=True)]
-    page_parts.picture(attack_path.chart(rows, page_parts.look()), lines, rows, "delivery")
+    page_parts.picture(drawing.drawn(attack_path.chart, rows, page_parts.look()), lines, rows, "delivery")
 
 
 def carry(read: Reading, student: str) -> None:
     """Draw where the carry of one drill episode came from."""
-    st.subheader(words.SECTIONS["carry"])
+    page_parts.section(words.SECTIONS["carry"])
     rows = read.ask("student_carry", student_id=student)
     if rows.is_empty():
         st.markdown(words.EMPTY["carry"])
@@ -85,13 +86,13 @@ def carry(read: Reading, student: str) -> None:
     row = rows.row(by_predicate=pl.col("episode_id") == episode, named=True)
     shown = read.shown("carry", row["club_group"])
     st.markdown(carry_sentences.speed_or_delivery(row, shown, names[episode]))
-    chart = carry_sources.chart(row, shown, page_parts.look())
+    chart = drawing.drawn(carry_sources.chart, row, shown, page_parts.look())
     page_parts.picture(chart, [people_sentences.carry_sources(row, shown)], rows, "carry-sources")
 
 
 def speed_allows(read: Reading, student: str) -> None:
     """Draw what carry the student's driver speed allows."""
-    st.subheader(words.SECTIONS["speed_allows"])
+    page_parts.section(words.SECTIONS["speed_allows"])
     places = read.ask("student_place", student_id=student)
     grid = pl.DataFrame() if places.is_empty() else read.ask("carry_by_attack", club_speed=places["club_speed"][0])
     if grid.is_empty() or places["standard_carry"][0] is None:
@@ -103,7 +104,7 @@ def speed_allows(read: Reading, student: str) -> None:
     st.markdown(line)
     page_parts.words_used("carry shortfall")
     page_parts.picture(
-        carry_by_attack.chart(grid, place, length, page_parts.look()),
+        drawing.drawn(carry_by_attack.chart, grid, place, length, page_parts.look()),
         [line],
         grid,
         "carry-by-attack",
@@ -113,7 +114,7 @@ def speed_allows(read: Reading, student: str) -> None:
 
 def next_drill(read: Reading, student: str, goal: Row) -> None:
     """Say which drill next: caution first, then what to expect, three at most."""
-    st.subheader(words.SECTIONS["next_drill"])
+    page_parts.section(words.SECTIONS["next_drill"])
     holds = notebook_holds.readable(read.home, student)
     if holds is None:
         st.error(words_notebook.HOLDS_UNREADABLE)

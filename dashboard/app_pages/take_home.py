@@ -7,6 +7,7 @@ import streamlit as st
 
 from dashboard import (
     access,
+    drawing,
     notebook_choices,
     notebook_goal,
     notebook_holds,
@@ -49,7 +50,7 @@ def practise(read: Reading, student_id: str, alone: bool) -> Row | None:
 def show(sheet: Sheet) -> None:
     """Show the page as it will print."""
     headings = words.TAKE_HOME
-    st.subheader(f"{headings['title']}: {sheet.name}")
+    page_parts.section(f"{headings['title']}: {sheet.name}")
     if sheet.guardian:
         st.markdown(f"**{sheet.guardian}**")
     st.markdown(f"**{headings['goal']}**  \n{notebook_sentences.plain(sheet.goal)}")
@@ -57,7 +58,8 @@ def show(sheet: Sheet) -> None:
     st.markdown(f"**{headings['worked']}**\n\n{worked}")
     st.markdown(f"**{headings['changed']}**  \n{sheet.changed}")
     if sheet.chart is not None:
-        st.altair_chart(sheet.chart, theme=None, key="take-home-chart")
+        made = drawing.drawn(sheet.chart.func, *sheet.chart.args, **sheet.chart.keywords)
+        drawing.show(made, key="take-home-chart")
     st.caption(words.HOW_READ)
     st.markdown(f"**{headings['practise']}**")
     page_parts.caution(f"{(sheet.drill and sheet.drill['caution']) or words.ALWAYS} {words.AT_HOME}", "take-home")

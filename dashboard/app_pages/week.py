@@ -7,7 +7,7 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import attention_sentences, page_parts, people_sentences, words, words_attention
+from dashboard import attention_sentences, drawing, page_parts, people_sentences, words, words_attention
 from dashboard.charts import cohort_levels
 from dashboard.goals import goal_rows
 from dashboard.reading import Reading, current
@@ -22,7 +22,7 @@ def draw_goal(read: Reading, goal: dict[str, Any], rows: pl.DataFrame) -> None:
     shown = read.shown(goal["metric"], goal["club_group"])
     title = first_up(subject(shown, goal["club_group"], rows["measure"][0]))
     st.markdown(f"**{title}**")
-    chart = cohort_levels.chart(rows, shown, page_parts.look(), title)
+    chart = drawing.drawn(cohort_levels.chart, rows, shown, page_parts.look(), title)
     lines = [people_sentences.cohort_change(row, shown) for row in rows.iter_rows(named=True)]
     page_parts.picture(chart, lines, rows, f"week-{goal['club_group']}-{goal['metric']}")
 
@@ -37,7 +37,7 @@ def more(thing: dict[str, Any]) -> dict[str, str]:
 
 def attention(read: Reading) -> None:
     """List what needs attention, each with why and one link."""
-    st.subheader(words.SECTIONS["attention"], anchor="attention")
+    page_parts.section(words.SECTIONS["attention"], anchor="attention")
     things = read.ask("attention")
     if things.is_empty():
         st.markdown(words.EMPTY["attention"])
@@ -91,7 +91,7 @@ def page() -> None:
                 with column:
                     draw_goal(read, goal, rows)
     attention(read)
-    st.subheader(words.SECTIONS["owner"])
+    page_parts.section(words.SECTIONS["owner"])
     st.markdown(people_sentences.owner(read.ask("academy_week").row(0, named=True)))
     page_parts.go("cohorts", words.NEXT["cohorts"])
     page_parts.go("drills", words.NEXT["drills"])

@@ -51,17 +51,21 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
     scales = [alt.Scale(domain=[m - reach, m + reach], nice=False) for m in middle]
     x = alt.X("path:Q", title="club path (°): out to in − | + in to out", scale=scales[0])
     y = alt.Y("attack:Q", title="attack angle (°): down − | + up", scale=scales[1])
-    lines = alt.Chart(outlines).mark_line(strokeWidth=3).encode(x=x, y=y, order="step:Q", color=colour, strokeDash=dash)
+    lines = (
+        alt.Chart(outlines)
+        .mark_line(strokeWidth=3)
+        .encode(x=x, y=y, order=alt.Order("step:Q"), color=colour, strokeDash=dash)
+    )
     centres = frame.select(pl.col("path_mean").alias("path"), pl.col("attack_mean").alias("attack"), "stretch", "shots")
     dots = (
         alt.Chart(centres)
         .mark_point(filled=True, size=90, opacity=1)
-        .encode(x=x, y=y, color=colour, tooltip=["stretch", "shots"])
+        .encode(x=x, y=y, color=colour, tooltip=[alt.Tooltip("stretch"), alt.Tooltip("shots")])
     )
     texts = [
         alt.Chart(centres.filter(pl.col("stretch") == stretch))
         .mark_text(align="left", dx=9, dy=dy, color=look.ink)
-        .encode(x=x, y=y, text="stretch:N")
+        .encode(x=x, y=y, text=alt.Text("stretch:N"))
         for stretch, dy in (("before", -10), ("after", 12))
     ]
     rules = [
@@ -72,4 +76,4 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
         if abs(m) < reach
     ]
     described = "Ellipses of attack angle against club path, first sessions (dashed) and latest sessions (solid)."
-    return finish(alt.layer(*rules, lines, dots, *texts), look, described, height=320, width=width)
+    return finish([*rules, lines, dots, *texts], look, described, height=320, width=width)

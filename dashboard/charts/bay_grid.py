@@ -66,10 +66,20 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
         color=fill,
         stroke=edge,
         strokeDash=dash,
-        tooltip=["night:T", "bay_id", "state", "shots", "rejected", "duplicates", "unattributed", "lessons", "reason"],
+        tooltip=[
+            alt.Tooltip("night:T"),
+            alt.Tooltip("bay_id"),
+            alt.Tooltip("state"),
+            alt.Tooltip("shots"),
+            alt.Tooltip("rejected"),
+            alt.Tooltip("duplicates"),
+            alt.Tooltip("unattributed"),
+            alt.Tooltip("lessons"),
+            alt.Tooltip("reason"),
+        ],
     )
-    text = base.mark_text(color=look.ink).encode(text="word:N")
+    text = base.mark_text(color=look.ink).encode(text=alt.Text("word:N"))
     described = (
         f"Shots by bay and night, {len(bays)} bays over {len(days)} nights; silent and refused nights are outlined."
     )
-    return finish(alt.layer(cells, text), look, described, height=ROW * len(bays), width=width)
+    return finish([cells, text], look, described, height=ROW * len(bays), width=width)

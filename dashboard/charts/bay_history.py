@@ -28,17 +28,22 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
     shape = alt.Shape("word:N", legend=None, scale=alt.Scale(domain=words, range=["circle", "triangle-up"]))
     x = alt.X("week:T", title="week", axis=alt.Axis(format="%d %b", tickCount=8), scale=alt.Scale(padding=20))
     y = alt.Y("weekly_offset:Q", title=shown.axis(f"added to {shown.label}"))
-    zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink).encode(y="at:Q")
+    zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink).encode(y=alt.Y("at:Q"))
     base = alt.Chart(rows).encode(x=x)
-    lines = base.mark_rule(strokeWidth=3, opacity=0.7).encode(y="offset_low:Q", y2="offset_high:Q", color=colour)
+    lines = base.mark_rule(strokeWidth=3, opacity=0.7).encode(
+        y=alt.Y("offset_low:Q"), y2=alt.Y2("offset_high:Q"), color=colour
+    )
     dots = base.mark_point(filled=True, size=110, opacity=1).encode(
-        y=y, color=colour, shape=shape, tooltip=["week:T", alt.Tooltip("weekly_offset", format=".2f"), "word"]
+        y=y,
+        color=colour,
+        shape=shape,
+        tooltip=[alt.Tooltip("week:T"), alt.Tooltip("weekly_offset", format=".2f"), alt.Tooltip("word")],
     )
     first = rows.filter("drifting").head(1)
     text = (
         alt.Chart(first)
         .mark_text(align="right", dx=-10, dy=-10, color=look.ink)
-        .encode(x=x, y="weekly_offset:Q", text="word:N")
+        .encode(x=x, y=alt.Y("weekly_offset:Q"), text=alt.Text("word:N"))
     )
     described = f"Weekly offset of the bay over {rows.height} weeks with 95% intervals."
-    return finish(alt.layer(zero, lines, dots, text), look, described, height=260, width=width)
+    return finish([zero, lines, dots, text], look, described, height=260, width=width)

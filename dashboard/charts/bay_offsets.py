@@ -36,18 +36,23 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
     band = (
         alt.Chart(pl.DataFrame({"low": [-matters], "high": [matters]}))
         .mark_rect(color=look.band)
-        .encode(x=alt.X("low:Q", scale=scale), x2="high:Q")
+        .encode(x=alt.X("low:Q", scale=scale), x2=alt.X2("high:Q"))
     )
     zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink).encode(x=alt.X("at:Q", scale=scale))
     base = alt.Chart(rows).encode(y=y)
-    lines = base.mark_rule(strokeWidth=3).encode(x=alt.X("ci_low:Q", scale=scale), x2="ci_high:Q", color=colour)
+    lines = base.mark_rule(strokeWidth=3).encode(x=alt.X("ci_low:Q", scale=scale), x2=alt.X2("ci_high:Q"), color=colour)
     dots = base.mark_point(filled=True, size=90, opacity=1).encode(
         x=alt.X("bay_offset:Q", scale=scale, title=shown.axis(f"added to {shown.label}, bay's own frame")),
         color=colour,
-        tooltip=["bay_id", alt.Tooltip("bay_offset", format=".2f"), "overlap_students", "comparable_set"],
+        tooltip=[
+            alt.Tooltip("bay_id"),
+            alt.Tooltip("bay_offset", format=".2f"),
+            alt.Tooltip("overlap_students"),
+            alt.Tooltip("comparable_set"),
+        ],
     )
-    text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.value("width"), text="word:N")
+    text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("word:N"))
     described = (
         f"What {rows.height} bays add to {shown.label}, with 95% intervals; taken off before anything is compared."
     )
-    return finish(alt.layer(band, zero, lines, dots, text), look, described, height=ROW * rows.height, width=width)
+    return finish([band, zero, lines, dots, text], look, described, height=ROW * rows.height, width=width)

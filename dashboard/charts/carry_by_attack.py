@@ -38,22 +38,28 @@ def chart(frame: pl.DataFrame, place: dict[str, Any], carry: Shown, look: Look, 
         title=carry.axis("carry by the model, best loft for each angle"),
         scale=alt.Scale(zero=False, padding=40),
     )
-    band = alt.Chart(rows).mark_area(color=look.band).encode(x=x, y=alt.Y("carry_low:Q"), y2="carry_high:Q")
+    band = alt.Chart(rows).mark_area(color=look.band).encode(x=x, y=alt.Y("carry_low:Q"), y2=alt.Y2("carry_high:Q"))
     line = (
         alt.Chart(rows)
         .mark_line(color=look.later, strokeWidth=3)
-        .encode(x=x, y=y, tooltip=["attack_angle", alt.Tooltip("carry", format=".0f"), "loft"])
+        .encode(
+            x=x, y=y, tooltip=[alt.Tooltip("attack_angle"), alt.Tooltip("carry", format=".0f"), alt.Tooltip("loft")]
+        )
     )
     every = max(1, rows.height // 5)
-    lofts = alt.Chart(rows.gather_every(every)).mark_text(dy=-14, color=look.quiet).encode(x=x, y=y, text="loft:N")
+    lofts = (
+        alt.Chart(rows.gather_every(every))
+        .mark_text(dy=-14, color=look.quiet)
+        .encode(x=x, y=y, text=alt.Text("loft:N"))
+    )
     here = pl.DataFrame({"attack_angle": [place["attack_angle"]], "carry": [place["standard_carry"] / carry.per]})
     dot = alt.Chart(here).mark_point(filled=True, size=150, color=look.after, opacity=1).encode(x=x, y=y)
     text = (
         alt.Chart(here)
         .mark_text(baseline="top", dy=14, color=look.ink)
-        .encode(x=x, y=y, text=alt.value("this student"))
+        .encode(x=x, y=y, text=alt.TextValue("this student"))
     )
     described = (
         "Carry by the flight model at this club speed for each attack angle with its best loft; the dot is the student."
     )
-    return finish(alt.layer(band, line, lofts, dot, text), look, described, height=300, width=width)
+    return finish([band, line, lofts, dot, text], look, described, height=300, width=width)

@@ -52,8 +52,8 @@ def chart(row: dict[str, Any], shown: Shown, look: Look, width: int | None = Non
     colour = alt.Color("kind:N", legend=None, scale=alt.Scale(domain=["part", "sum"], range=[look.after, look.ink]))
     zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink).encode(x=alt.X("at:Q", scale=scale))
     bars = base.mark_bar(height=16).encode(
-        x=alt.X("start:Q", scale=scale, title=shown.axis("change in carry")), x2="end:Q", color=colour
+        x=alt.X("start:Q", scale=scale, title=shown.axis("change in carry")), x2=alt.X2("end:Q"), color=colour
     )
-    text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.value("width"), text="text:N")
+    text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("text:N"))
     described = "Parts of the change in carry, each starting where the one above ends; the last bar is their sum."
-    return finish(alt.layer(zero, bars, text), look, described, height=ROW * rows.height, width=width)
+    return finish([zero, bars, text], look, described, height=ROW * rows.height, width=width)

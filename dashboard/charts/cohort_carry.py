@@ -58,7 +58,7 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, period: str, width: int
         dots = base.mark_point(xOffset=aside, size=110, opacity=1, stroke=colour, strokeWidth=2, **filling)
         layers += [
             way.encode(y=y),
-            ends_of.encode(y=alt.Y("low:Q"), y2="high:Q"),
+            ends_of.encode(y=alt.Y("low:Q"), y2=alt.Y2("high:Q")),
             dots.encode(y=y, tooltip=tips),
         ]
     ends = rows.filter(pl.col("starts_on") == rows["starts_on"].max())
@@ -67,9 +67,9 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, period: str, width: int
         label = alt.Chart(ends.filter(pl.col("line") == line)).mark_text(
             align="left", dx=8, dy=-8 if line == higher else 8, color=look.ink
         )
-        layers.append(label.encode(x=alt.value("width"), y=y, text=alt.value(words_carry.LINES[line])))
+        layers.append(label.encode(x=alt.XValue("width"), y=y, text=alt.TextValue(words_carry.LINES[line])))
     described = (
         f"Mean carry of a cohort over {frame.height} stretches, as measured and on standard air, each with its 95% "
         "interval by student."
     )
-    return finish(alt.layer(*layers), look, described, height=300, width=width)
+    return finish(layers, look, described, height=300, width=width)

@@ -48,18 +48,32 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int 
     scale = alt.Scale(zero=False, nice=False, padding=12)
     base = alt.Chart(rows).encode(y=y)
     x = alt.X("after:Q", title=shown.axis(short), scale=scale)
-    way = base.mark_rule(strokeWidth=1, color=look.quiet).encode(x=alt.X("before:Q", scale=scale), x2="after:Q")
+    way = base.mark_rule(strokeWidth=1, color=look.quiet).encode(x=alt.X("before:Q", scale=scale), x2=alt.X2("after:Q"))
     line = base.mark_rule(strokeWidth=4, color=look.after, opacity=0.55).encode(
-        x=alt.X("after_low:Q", scale=scale), x2="after_high:Q"
+        x=alt.X("after_low:Q", scale=scale), x2=alt.X2("after_high:Q")
     )
     before = base.mark_point(filled=False, size=120, strokeWidth=2, color=look.before).encode(
-        x=alt.X("before:Q", scale=scale), tooltip=["cohort", "before", "after", "reads", "students"]
+        x=alt.X("before:Q", scale=scale),
+        tooltip=[
+            alt.Tooltip("cohort"),
+            alt.Tooltip("before"),
+            alt.Tooltip("after"),
+            alt.Tooltip("reads"),
+            alt.Tooltip("students"),
+        ],
     )
     anyway = base.mark_tick(thickness=3, size=22, color=look.expected).encode(x=alt.X("anyway:Q", scale=scale))
     after = base.mark_point(filled=True, size=120, opacity=1, color=look.after).encode(
-        x=x, tooltip=["cohort", "before", "after", "reads", "students"]
+        x=x,
+        tooltip=[
+            alt.Tooltip("cohort"),
+            alt.Tooltip("before"),
+            alt.Tooltip("after"),
+            alt.Tooltip("reads"),
+            alt.Tooltip("students"),
+        ],
     )
-    text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.value("width"), text="reads:N")
-    drawn = alt.layer(way, line, anyway, before, after, text)
+    text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("reads:N"))
+    views = [way, line, anyway, before, after, text]
     described = f"{title} of {rows.height} cohorts before and after, with the 95% interval of the change."
-    return finish(drawn, look, described, height=ROW * rows.height, width=width)
+    return finish(views, look, described, height=ROW * rows.height, width=width)

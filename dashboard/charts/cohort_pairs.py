@@ -48,7 +48,9 @@ def chart(
     x = alt.X("at:Q", title=None, axis=axis, scale=alt.Scale(domain=[-0.25, 1.6], nice=False))
     y = alt.Y("value:Q", title=shown.axis(title), scale=alt.Scale(zero=False, padding=10))
     lines = (
-        alt.Chart(rows).mark_line(color=look.quiet, opacity=0.35, strokeWidth=1).encode(x=x, y=y, detail="student_id:N")
+        alt.Chart(rows)
+        .mark_line(color=look.quiet, opacity=0.35, strokeWidth=1)
+        .encode(x=x, y=y, detail=alt.Detail("student_id:N"))
     )
     shape = alt.Scale(domain=list(PLACES), range=[look.before, look.after])
     dots = (
@@ -58,7 +60,11 @@ def chart(
             x=x,
             y=y,
             color=alt.Color("window:N", scale=shape, legend=None),
-            tooltip=[alt.Tooltip("shown_as", title="student"), "window", alt.Tooltip("value", format=".1f")],
+            tooltip=[
+                alt.Tooltip("shown_as", title="student"),
+                alt.Tooltip("window"),
+                alt.Tooltip("value", format=".1f"),
+            ],
         )
     )
     per = shown.per
@@ -81,7 +87,11 @@ def chart(
     ).head(1 if mean["expected_change"] is None else 2)
     strong = alt.Chart(means).mark_line(color=look.ink, strokeWidth=3).encode(x=x, y=y)
     heads = alt.Chart(means).mark_point(filled=True, size=150, color=look.ink, opacity=1).encode(x=x, y=y)
-    bar = alt.Chart(ends).mark_rule(strokeWidth=5, color=look.after, opacity=0.8).encode(x=x, y="low:Q", y2="high:Q")
+    bar = (
+        alt.Chart(ends)
+        .mark_rule(strokeWidth=5, color=look.after, opacity=0.8)
+        .encode(x=x, y=alt.Y("low:Q"), y2=alt.Y2("high:Q"))
+    )
     tick = (
         alt.Chart(labels.tail(-1))
         .mark_tick(orient="horizontal", thickness=3, size=30, color=look.expected)
@@ -90,10 +100,10 @@ def chart(
     texts = [
         alt.Chart(labels.filter(pl.col("up") == up))
         .mark_text(align="left", dx=20, dy=-9 if up else 9, color=look.ink)
-        .encode(x=x, y=y, text="text:N")
+        .encode(x=x, y=y, text=alt.Text("text:N"))
         for up in (True, False)
     ]
     described = (
         f"{title} of {rows.height // 2} students before and after, each a line, with the mean and its 95% interval."
     )
-    return finish(alt.layer(lines, dots, strong, bar, tick, heads, *texts), look, described, height=380, width=width)
+    return finish([lines, dots, strong, bar, tick, heads, *texts], look, described, height=380, width=width)

@@ -89,13 +89,13 @@ def chart(
         alt.Tooltip("effect", format=".2f"),
         alt.Tooltip("ci_low", format=".2f"),
         alt.Tooltip("ci_high", format=".2f"),
-        "students",
-        "episodes",
+        alt.Tooltip("students"),
+        alt.Tooltip("episodes"),
     ]
     band, zero = no_difference(matters, scale, look)
     base = alt.Chart(rows).encode(y=y, yOffset=offset)
     lines = base.mark_rule(strokeWidth=3, clip=True).encode(
-        x=alt.X("ci_low:Q", scale=scale), x2="ci_high:Q", color=colour
+        x=alt.X("ci_low:Q", scale=scale), x2=alt.X2("ci_high:Q"), color=colour
     )
     naive = base.mark_point(shape="circle", filled=False, size=110, strokeWidth=2, color=look.ink, clip=True).encode(
         x=alt.X("naive_change:Q", scale=scale), tooltip=tooltip
@@ -105,7 +105,7 @@ def chart(
         .mark_point(filled=True, size=130, opacity=1, clip=True)
         .encode(x=x, color=colour, shape=shape, tooltip=tooltip)
     )
-    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.value("width"), text="label:N")
-    drawn = alt.layer(band, zero, lines, naive, dots, text)
+    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("label:N"))
+    views = [band, zero, lines, naive, dots, text]
     described = f"Forest plot of {len(names)} drills for {shown.label}: change beyond free practice with 95% intervals."
-    return finish(drawn, look, described, height=ROW * len(names), width=width)
+    return finish(views, look, described, height=ROW * len(names), width=width)

@@ -37,10 +37,8 @@ def chart(frame: pl.DataFrame, across: str, value: str, look: Look, width: int |
         base = alt.Chart(rows).encode(x=x, y=y)
         points = base.mark_point(filled=True, size=60, opacity=0.8, color=look.after)
         line = base.mark_line(color=look.after, strokeWidth=1)
-        return finish(
-            alt.layer(*([line] if kind.is_temporal() else []), points), look, described, height=320, width=width
-        )
+        return finish([line, points] if kind.is_temporal() else [points], look, described, height=320, width=width)
     shown = rows.with_columns(pl.col("across").cast(pl.String)).head(BARS)
     y = alt.Y("across:N", title=across, sort=None)
     bars = alt.Chart(shown).mark_bar(color=look.after).encode(x=alt.X("value:Q", title=value), y=y)
-    return finish(bars, look, described, height=ROW * max(1, shown["across"].n_unique()), width=width)
+    return finish([bars], look, described, height=ROW * max(1, shown["across"].n_unique()), width=width)

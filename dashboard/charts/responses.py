@@ -44,21 +44,31 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
     band = (
         alt.Chart(pl.DataFrame({"low": [-matters], "high": [matters]}))
         .mark_rect(color=look.band)
-        .encode(y=alt.Y("low:Q", title=shown.axis("own response beyond free practice")), y2="high:Q")
+        .encode(y=alt.Y("low:Q", title=shown.axis("own response beyond free practice")), y2=alt.Y2("high:Q"))
     )
-    zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink, strokeWidth=1.5).encode(y="at:Q")
+    zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink, strokeWidth=1.5).encode(y=alt.Y("at:Q"))
     base = alt.Chart(rows).encode(x=x)
-    lines = base.mark_rule(strokeWidth=2, opacity=0.6).encode(y="response_low:Q", y2="response_high:Q", color=colour)
+    lines = base.mark_rule(strokeWidth=2, opacity=0.6).encode(
+        y=alt.Y("response_low:Q"), y2=alt.Y2("response_high:Q"), color=colour
+    )
     dots = base.mark_point(filled=True, size=70, opacity=1).encode(
         y=y,
         color=colour,
         shape=shape,
-        tooltip=[alt.Tooltip("shown_as", title="student"), alt.Tooltip("response", format=".2f"), "episodes"],
+        tooltip=[
+            alt.Tooltip("shown_as", title="student"),
+            alt.Tooltip("response", format=".2f"),
+            alt.Tooltip("episodes"),
+        ],
     )
     heads = pl.DataFrame({"along": [0.5, 1.62], "text": ["students who did it", "luck alone"]})
-    text = alt.Chart(heads).mark_text(color=look.ink, baseline="top", dy=2).encode(x=x, y=alt.value(0), text="text:N")
+    text = (
+        alt.Chart(heads)
+        .mark_text(color=look.ink, baseline="top", dy=2)
+        .encode(x=x, y=alt.YValue(0), text=alt.Text("text:N"))
+    )
     students = rows.filter(pl.col("strip") == "drill").height
     described = (
         f"Responses of {students} students, sorted, each with its 95% interval; beside it what luck alone would show."
     )
-    return finish(alt.layer(band, zero, lines, dots, text), look, described, height=300, width=width)
+    return finish([band, zero, lines, dots, text], look, described, height=300, width=width)

@@ -72,17 +72,18 @@ def chart(
         base = alt.Chart(spans)
         layers.append(
             base.mark_rect(color=look.band).encode(
-                x=alt.X("begins_at:T"), x2="ends_at:T", tooltip=[alt.Tooltip("name", title="drill")]
+                x=alt.X("begins_at:T"), x2=alt.X2("ends_at:T"), tooltip=[alt.Tooltip("name", title="drill")]
             )
         )
         layers.append(
             base.mark_text(align="left", baseline="top", dx=4, dy=4).encode(
-                x="begins_at:T", y=alt.value(0), text="name"
+                x=alt.X("begins_at:T"), y=alt.YValue(0), text=alt.Text("name")
             )
         )
     colours = alt.Scale(domain=list(KINDS), range=[look.after, look.drill, look.expected])
     shapes = alt.Scale(domain=list(KINDS), range=["circle", "diamond", "cross"])
-    fills = alt.condition(alt.datum.kind == KINDS[0], alt.value(look.after), alt.value("transparent"))
+    of_free = {"test": f"datum.kind === '{KINDS[0]}'", "value": look.after}
+    fills = alt.FillValue("transparent", condition=of_free)
     layers.append(
         alt.Chart(rows.with_columns((pl.col("seconds_before") // 60).alias("minutes_before")))
         .mark_point(size=70, strokeWidth=2, opacity=1)
@@ -96,8 +97,8 @@ def chart(
                 alt.Tooltip("ball", title="ball"),
                 alt.Tooltip("struck_at_local:T", title="struck at", format="%H:%M:%S"),
                 alt.Tooltip("value", title=title, format=f".{shown.decimals}f"),
-                "club",
-                "kind",
+                alt.Tooltip("club"),
+                alt.Tooltip("kind"),
             ],
         )
     )
@@ -105,4 +106,4 @@ def chart(
         f"{title} of {rows.height} balls in the order they were hit, {drills.height} drills shaded: "
         f"{', '.join(drills['name'].drop_nulls()) or 'none'}."
     )
-    return finish(alt.layer(*layers), look, described, height=260, width=width)
+    return finish(layers, look, described, height=260, width=width)

@@ -52,11 +52,12 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
               axis=alt.Axis(ticks=False, domain=False, labelPadding=10, labelLimit=330))  # fmt: skip
     band, zero = no_difference(matters, scale, look)
     base = alt.Chart(rows).encode(y=y)
-    lines = base.mark_rule(strokeWidth=3, color=look.after).encode(x=alt.X("low:Q", scale=scale), x2="high:Q")
+    lines = base.mark_rule(strokeWidth=3, color=look.after).encode(x=alt.X("low:Q", scale=scale), x2=alt.X2("high:Q"))
     title = shown.axis(f"change of {shown.label} that went with it")
     dots = base.mark_point(filled=True, size=110, opacity=1, color=look.after).encode(
-        x=alt.X("went:Q", scale=scale, title=title), tooltip=["label", "reads", "students", "pairs"]
+        x=alt.X("went:Q", scale=scale, title=title),
+        tooltip=[alt.Tooltip("label"), alt.Tooltip("reads"), alt.Tooltip("students"), alt.Tooltip("pairs")],
     )
-    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.value("width"), text="reads:N")
+    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("reads:N"))
     described = f"Change of {shown.label} that went with changes of {rows.height} observations, an association."
-    return finish(alt.layer(band, zero, lines, dots, text), look, described, height=ROW * rows.height, width=width)
+    return finish([band, zero, lines, dots, text], look, described, height=ROW * rows.height, width=width)

@@ -29,14 +29,14 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
     band, zero = no_difference(1, scale, look)
     base = alt.Chart(frame).encode(y=y)
     lines = base.mark_rule(strokeWidth=3, color=look.after, clip=True).encode(
-        x=alt.X("times_low:Q", scale=scale), x2="times_high:Q"
+        x=alt.X("times_low:Q", scale=scale), x2=alt.X2("times_high:Q")
     )
     dots = base.mark_point(filled=True, size=110, opacity=1, color=look.after, clip=True).encode(
         x=alt.X("times:Q", scale=scale, title="change beyond free practice, in smallest changes that matter"),
-        tooltip=["label", "reads"],
+        tooltip=[alt.Tooltip("label"), alt.Tooltip("reads")],
     )
-    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.value("width"), text="reads:N")
+    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("reads:N"))
     described = (
         f"Side effects of the drill on {frame.height} numbers with 95% intervals; the band is what does not matter."
     )
-    return finish(alt.layer(band, zero, lines, dots, text), look, described, height=ROW * frame.height, width=width)
+    return finish([band, zero, lines, dots, text], look, described, height=ROW * frame.height, width=width)

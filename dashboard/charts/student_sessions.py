@@ -62,29 +62,39 @@ def chart(
     band = band_of(goal, shown)
     if band.height:
         layers.append(
-            alt.Chart(band).mark_rect(color=look.band).encode(y=alt.Y("low:Q", title=shown.axis(title)), y2="high:Q")
+            alt.Chart(band)
+            .mark_rect(color=look.band)
+            .encode(y=alt.Y("low:Q", title=shown.axis(title)), y2=alt.Y2("high:Q"))
         )
         layers.append(
             alt.Chart(band)
             .mark_text(align="left", baseline="top", dx=6, dy=4, color=look.quiet)
-            .encode(x=alt.value(0), y="low:Q", text=alt.value("day-to-day noise around the start"))
+            .encode(x=alt.XValue(0), y=alt.Y("low:Q"), text=alt.TextValue("day-to-day noise around the start"))
         )
     if target is not None:
         aim = alt.Chart(pl.DataFrame({"at": [target / shown.per]}))
-        layers.append(aim.mark_rule(color=look.later, strokeWidth=2, strokeDash=[8, 4]).encode(y="at:Q"))
+        layers.append(aim.mark_rule(color=look.later, strokeWidth=2, strokeDash=[8, 4]).encode(y=alt.Y("at:Q")))
         layers.append(
             aim.mark_text(align="right", baseline="bottom", dy=-3, color=look.ink).encode(
-                x=alt.value("width"), y="at:Q", text=alt.value("own target")
+                x=alt.XValue("width"), y=alt.Y("at:Q"), text=alt.TextValue("own target")
             )
         )
     base = alt.Chart(rows).encode(x=x)
     layers.append(base.mark_line(color=look.after, strokeWidth=1, opacity=0.5).encode(y=y))
     layers.append(
-        base.mark_rule(color=look.after, strokeWidth=3, opacity=0.7).encode(y="centre_low:Q", y2="centre_high:Q")
+        base.mark_rule(color=look.after, strokeWidth=3, opacity=0.7).encode(
+            y=alt.Y("centre_low:Q"), y2=alt.Y2("centre_high:Q")
+        )
     )
     layers.append(
         base.mark_point(filled=True, size=110, opacity=1, color=look.after).encode(
-            y=y, tooltip=[alt.Tooltip("night:T", title="night"), alt.Tooltip("centre", format=".1f"), "shots", "club"]
+            y=y,
+            tooltip=[
+                alt.Tooltip("night:T", title="night"),
+                alt.Tooltip("centre", format=".1f"),
+                alt.Tooltip("shots"),
+                alt.Tooltip("club"),
+            ],
         )
     )
     if drills.height:
@@ -92,9 +102,8 @@ def chart(
         tips = [alt.Tooltip("night:T", title="night"), alt.Tooltip("name", title="drill")]
         layers.append(
             marks.mark_point(shape="triangle-up", size=110, filled=True, opacity=1, color=look.drill).encode(
-                y=alt.value("height"), tooltip=tips
+                y=alt.YValue("height"), tooltip=tips
             )
         )
     described = f"{title} in {rows.height} sessions with 95% intervals; {drills.height} drills marked at the foot."
-    drawn = alt.layer(*layers)
-    return finish(drawn, look, described, height=320, width=width)
+    return finish(layers, look, described, height=320, width=width)

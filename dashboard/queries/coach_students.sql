@@ -2,4 +2,5 @@
 select student_id
 from core.session
 where coach_id is not null
-qualify row_number() over (partition by student_id order by begins_at desc) = 1 and coach_id = $coach_id
+group by student_id
+having arg_max(coach_id, begins_at) = $coach_id

@@ -16,8 +16,9 @@ visits as (
 own as (
     select student_id
     from core.session
-    where coach_id is not null
-    qualify row_number() over (partition by student_id order by begins_at desc) = 1 and coach_id = $coach_id
+    where coach_id is not null and $coach_id is not null
+    group by student_id
+    having arg_max(coach_id, begins_at) = $coach_id
 )
 
 select student.student_id, coalesce(student.name, student.student_id) as shown_as, student.minor,

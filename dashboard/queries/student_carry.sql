@@ -7,5 +7,5 @@ select
 from mart.carry_source as source
 inner join core.drill_episode as episode on source.episode_id = episode.episode_id
 left join mart.drill as drill on source.drill_id = drill.drill_id
-where source.student_id = $student_id and episode.kind = 'drill' and source.carry_change is not null
+where source.student_id = $student_id and episode.student_id = $student_id and episode.kind = 'drill' and source.carry_change is not null
 order by episode.begins_at desc

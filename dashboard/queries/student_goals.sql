@@ -11,19 +11,19 @@ seen as (
 
 matters as (select metric, club_group, better from mart.metric),
 
+gaps as (select student_id, drill_id, metric, club_group, gap from mart.drill_forecast where gap is not null),
+
+-- The share of the other students that stand nearer, as percent_rank() gives it, for this student only.
 placed as (
-    select student_id, metric, club_group,
-        percent_rank() over (partition by drill_id, metric, club_group order by gap) as place
-    from mart.drill_forecast
-    where gap is not null
+    select own.metric, own.club_group, coalesce(count(*) filter (every.gap < own.gap) / nullif(count(*) - 1, 0), 0) as place
+    from gaps as own
+    inner join gaps as every
+        on own.drill_id = every.drill_id and own.metric = every.metric and own.club_group = every.club_group
+    where own.student_id = $student_id
+    group by own.drill_id, own.metric, own.club_group
 ),
 
-shortfalls as (
-    select metric, club_group, max(place) as shortfall
-    from placed
-    where student_id = $student_id
-    group by metric, club_group
-)
+shortfalls as (select metric, club_group, max(place) as shortfall from placed group by metric, club_group)
 
 select
     seen.club_group, seen.metric, seen.sessions, shortfalls.shortfall, matters.better, changes.first_week,

@@ -10,6 +10,8 @@ from selenium import webdriver
 TAGS = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
 """The rules of WCAG 2.2 at levels A and AA, and axe-core's own good practice."""
 GRAVE = ("serious", "critical")
+ALSO = ("heading-order",)
+"""Rules that hold here though axe-core rates them lower: who listens goes through a page by its headings."""
 RUN = """
 const [tags, done] = arguments;
 axe.run(document, {resultTypes: ["violations"], runOnly: {type: "tag", values: tags}})
@@ -32,5 +34,5 @@ def faults(driver: webdriver.Chrome) -> list[tuple[str, str, str, str]]:
 
 
 def grave(driver: webdriver.Chrome) -> list[tuple[str, str, str, str]]:
-    """Return the faults of impact serious or critical."""
-    return [fault for fault in faults(driver) if fault[1] in GRAVE]
+    """Return the faults of impact serious or critical, and those of the rules that hold besides."""
+    return [fault for fault in faults(driver) if fault[1] in GRAVE or fault[0] in ALSO]

@@ -18,8 +18,9 @@ STUDENT, BAY = "S005", "B06"
 
 
 def own_home(home: Path, place: Path) -> Path:
-    """Return a copy of a made home, to write into."""
-    return Path(shutil.copytree(home, place / "home", symlinks=True))
+    """Return a home to write into with what a made home published; whatever tests wrote into that one stays there."""
+    shutil.copytree(home / "published", place / "home" / "published", symlinks=True)
+    return place / "home"
 
 
 def opened(home: Path, page: str, monkeypatch: Any, **parameters: str) -> AppTest:
@@ -42,7 +43,7 @@ def in_bay(home: Path, monkeypatch: Any, **parameters: str) -> AppTest:
 
 def text_of(app: AppTest) -> str:
     """Return all text of a page."""
-    kinds = [app.title, app.subheader, app.markdown, app.caption, app.warning, app.error]
+    kinds = [app.title, app.header, app.subheader, app.markdown, app.caption, app.warning, app.error]
     return "\n".join(str(element.value) for kind in kinds for element in kind)
 
 

@@ -95,7 +95,10 @@ def test_a_drill_that_runs_and_its_stops_have_no_grave_fault(address: str, brows
 
 def test_the_checker_sees_a_fault_that_is_there(address: str, browser: webdriver.Chrome) -> None:
     browsing.open_page(browser, address, "help", QUESTIONS["help"])
-    browser.execute_script("document.querySelector('h1').style.color = '#dddddd'; document.body.append(new Image())")
-    wanted = {"image-alt", "color-contrast"}
+    browser.execute_script(
+        "document.querySelector('h1').style.color = '#dddddd'; document.body.append(new Image());"
+        "document.querySelector('h2').outerHTML = '<h4>one left out</h4>'"
+    )
+    wanted = {"image-alt", "color-contrast", "heading-order"}
     browsing.look(browser, "light")
     assert wanted <= {fault[0] for fault in axe.grave(browser)}

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-import shutil
 from pathlib import Path
 
 import duckdb
 import pytest
+from made_notebook import own_home
 from streamlit.testing.v1 import AppTest
 
 from dashboard import access, page_list, words, words_attention
@@ -49,7 +49,7 @@ def opened(home: Path, page: str, monkeypatch: pytest.MonkeyPatch, **parameters:
 
 def text_of(app: AppTest) -> str:
     """Return all text of a page."""
-    parts = [app.title, app.subheader, app.markdown, app.caption, app.warning, app.error]
+    parts = [app.title, app.header, app.subheader, app.markdown, app.caption, app.warning, app.error]
     return "\n".join(str(element.value) for kind in parts for element in kind)
 
 
@@ -84,7 +84,7 @@ def test_a_home_without_a_published_file_says_which_command_to_run(
 def test_a_failed_last_run_is_said_on_a_page(
     page: str, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    shutil.copytree(home, tmp_path / "home", symlinks=True)
+    own_home(home, tmp_path)
     word = {
         "finished_at": "2031-04-15T03:10:00Z",
         "outcome": "not published",
@@ -96,7 +96,7 @@ def test_a_failed_last_run_is_said_on_a_page(
 
 
 def test_a_file_of_another_version_says_to_rebuild(home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    shutil.copytree(home, tmp_path / "home", symlinks=True)
+    own_home(home, tmp_path)
     with duckdb.connect(str(tmp_path / "home" / "published" / "current.duckdb")) as file:
         file.execute("drop table mart.student_change")
     app = opened(tmp_path / "home", "students", monkeypatch)
@@ -204,22 +204,22 @@ def test_a_drill_that_was_stopped_says_so_first(home: Path, monkeypatch: pytest.
 def test_the_metric_system_shows_kilometres_per_hour(
     home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    shutil.copytree(home, tmp_path / "home", symlinks=True)
+    own_home(home, tmp_path)
     (tmp_path / "home" / "academy.toml").write_text('[units]\nsystem = "metric"\n', encoding="utf-8")
     app = opened(tmp_path / "home", "students", monkeypatch, student="S003", number="driver.club_speed")
     assert "km/h" in text_of(app)
     assert "mph" not in text_of(app)
 
 
-def test_sql_in_the_address_runs_and_says_rows_and_night(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    app = opened(home, "sql", monkeypatch, sql="select count(*) as drills from mart.drill")
+def test_sql_in_the_address_runs_and_says_rows_and_night(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(here, "sql", monkeypatch, sql="select count(*) as drills from mart.drill")
     assert not app.exception
     assert "1 row, " in text_of(app)
     assert "through the night of 13 April 2031." in text_of(app)
 
 
-def test_sql_that_writes_is_refused_in_a_sentence(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    app = opened(home, "sql", monkeypatch, sql="drop table mart.drill")
+def test_sql_that_writes_is_refused_in_a_sentence(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = opened(here, "sql", monkeypatch, sql="drop table mart.drill")
     assert not app.exception
     assert app.error
 
@@ -235,7 +235,7 @@ def test_an_example_query_runs(example: str, published: str) -> None:
 def test_a_file_that_an_older_version_published_is_said_and_no_page_breaks(
     page: str, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    copied = Path(shutil.copytree(home, tmp_path / "home", symlinks=True))
+    copied = own_home(home, tmp_path)
     with duckdb.connect((copied / "published" / "current.duckdb").resolve()) as older:
         older.execute("drop table ops.current_through")
         older.execute("alter table mart.student drop column name")

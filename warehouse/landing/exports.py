@@ -29,6 +29,7 @@ from warehouse.landing.conversion import Reading
 from warehouse.landing.inside import in_words, misplaced
 from warehouse.landing.outcome import (
     LOADED,
+    NO_SUCH_BAY,
     REFUSED,
     REPLACED,
     REPLACED_REASON,
@@ -180,7 +181,7 @@ def _inspect_one(
     if wrong := misplaced(path, landing):
         raise RefusedError(wrong)
     if bay is None:
-        raise RefusedError(f"bay '{file.bay_id}' is not in bays.csv: add it there, or correct the file's name")
+        raise RefusedError(NO_SUCH_BAY.format(bay_id=file.bay_id))
     if bay.profile is None:
         raise RefusedError(bay.fault or "its profile cannot be used")
     shown = f"profiles/{bay.export_profile}.toml"

@@ -10,9 +10,11 @@ import duckdb
 
 from warehouse.landing.arrivals import ExportFile
 from warehouse.landing.bulk_read import NO_ROWS, Counts
+from warehouse.landing.inside import in_words
 
 LOADED, REFUSED, REPLACED = "loaded", "refused", "replaced"
 REPLACED_REASON = "a newer file of the same bay and night was read: {path}"
+NO_SUCH_BAY = "bay '{bay_id}' is not in bays.csv: add it there, or correct the file's name"
 
 
 @dataclass
@@ -40,12 +42,13 @@ class LoadSummary:
     nights
         Nights whose rows in raw.shot changed.
     warnings
-        In words, each naming its file.
+        In words, each naming its file; one for all exports of a bay that is not in bays.csv.
     """
 
     outcomes: list[Outcome] = field(default_factory=list)
     nights: set[dt.date] = field(default_factory=set)
     warnings: list[str] = field(default_factory=list)
+    _strange: dict[str, list[str]] = field(default_factory=dict, repr=False)
 
     def files(self, status: str) -> int:
         """Return how many files ended with a status."""
@@ -69,10 +72,26 @@ class LoadSummary:
         """Take an outcome in, with its warnings."""
         self.outcomes.append(outcome)
         shown = f"shots/{outcome.file.path}"
-        if outcome.status == REFUSED:
+        if outcome.reason == in_words(NO_SUCH_BAY.format(bay_id=outcome.file.bay_id)):
+            self._add_strange(outcome.file.bay_id, outcome.reason, shown)
+        elif outcome.status == REFUSED:
             kept = "; what was loaded from it before stays" if outcome.last_good_kept else ""
             self.warnings.append(f"{shown} refused: {outcome.reason}{kept}")
         self.warnings += [f"{shown}: {warning}" for warning in outcome.warnings]
+
+    def _add_strange(self, bay_id: str, reason: str, shown: str) -> None:
+        """Say of a bay that is not known once how many exports it sent: a bay that is gone may have a year of them."""
+        paths = self._strange.setdefault(bay_id, [])
+        if paths:
+            self.warnings.remove(_strange_in_words(paths, reason))
+        paths.append(shown)
+        self.warnings.append(_strange_in_words(paths, reason))
+
+
+def _strange_in_words(paths: Sequence[str], reason: str) -> str:
+    """Return the one warning about a bay that is not known."""
+    more = f" and {len(paths) - 1:,} more" if len(paths) > 1 else ""
+    return f"{paths[0]}{more} refused: {reason}"
 
 
 def now_utc() -> dt.datetime:

@@ -63,6 +63,19 @@ def test_an_unknown_bay_is_refused(academy: Academy) -> None:
     assert "bay '09' is not in bays.csv" in academy.reason("09.csv", HEADER + shot(1))
 
 
+def test_the_exports_of_an_unknown_bay_are_one_warning_with_their_number(academy: Academy) -> None:
+    for night in ("2024-02-17", "2024-02-18", "2024-02-19"):
+        academy.export("09.csv", HEADER + shot(1), night)
+    academy.export("10.csv", HEADER + shot(1))
+    summary = academy.night()
+    assert sorted(one.status for one in summary.outcomes) == ["refused"] * 4
+    remedy = "add it there, or correct the file's name"
+    assert sorted(summary.warnings) == [
+        f"shots/2024-02-17/09.csv and 2 more refused: bay '09' is not in bays.csv: {remedy}",
+        f"shots/2024-02-19/10.csv refused: bay '10' is not in bays.csv: {remedy}",
+    ]
+
+
 def test_a_file_of_another_format_is_refused(academy: Academy) -> None:
     assert "reads csv" in academy.reason("01.parquet", b"PAR1PAR1")
 

@@ -89,3 +89,5 @@ left join core.block as post
     and post.segment = episodes.position
 left join followed on episodes.episode_id = followed.episode_id and episodes.metric = followed.metric
 left join interrupted on episodes.episode_id = interrupted.episode_id
+-- A night's episodes stand together, so that the morning's reading of one night is quick.
+order by episodes.night, episodes.episode_id, episodes.metric
