@@ -30,6 +30,7 @@ from warehouse.home import Home
 from warehouse.landing import exports, reference
 from warehouse.settings import Settings, SettingsFault, load
 
+NO_MEMORY, MORE_MEMORY = "Out of Memory Error", "raise [limits] database_gigabytes in academy.toml"
 QUIET = {"loggers": {"console": {"config": {"log_level": "CRITICAL"}}}}
 """The run's events are in Dagster's instance; the terminal shows progress and the outcome."""
 
@@ -277,8 +278,8 @@ def why_not(result: dg.ExecuteInProcessResult) -> str:
     for event in result.all_events:
         error = event.event_specific_data.error if event.is_step_failure else None
         if error is not None:
-            cause = error.cause or error
-            return cause.message.strip().split("\n")[0]
+            said = (error.cause or error).message.strip().split("\n")[0]
+            return f"{said}; {MORE_MEMORY}" if NO_MEMORY in said else said
     return "the run failed before its first step"
 
 

@@ -61,6 +61,7 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings) -> list[s
 
 def give(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
     """Make what settings and declarations give models: variables, clubs, metrics, bay clocks, drills by lot."""
+    connection.execute(f"set memory_limit = '{settings.limits.database_gigabytes}GB'")
     episodes = settings.episodes
     for name, value in episodes.model_dump().items():
         connection.execute(f"set variable {name} = {value}")

@@ -98,11 +98,14 @@ class Publishing(Section):
 
 
 class Limits(Section):
-    """What an export may be at most."""
+    """What an export may be at most, and how much memory the database may take."""
 
     file_megabytes: int = Field(2048, ge=1, description="size of one export, unpacked, MB")
     line_characters: int = Field(65_536, ge=200, description="length of one line")
     compression_ratio: int = Field(200, ge=2, description="unpacked size over packed size")
+    database_gigabytes: float = Field(
+        1.5, ge=0.5, description="memory the night's database takes at most before it uses the disk; fits come on top"
+    )
 
 
 class Notebook(Section):

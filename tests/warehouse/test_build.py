@@ -48,6 +48,11 @@ def test_every_declared_table_is_made_with_its_types_and_descriptions(warehouse)
         assert all(row[2].startswith(column.description) for row, column in zip(held, table.columns, strict=True))
 
 
+def test_the_database_takes_no_more_memory_than_the_settings_say(warehouse) -> None:
+    build.prepare(warehouse, Settings(limits={"database_gigabytes": 0.5}))
+    assert warehouse.execute("select current_setting('memory_limit')").fetchone() == ("476.8 MiB",)
+
+
 def test_preparing_again_keeps_rows(warehouse) -> None:
     build.prepare(warehouse, Settings())
     warehouse.execute("insert into ops.night values ('2026-03-02', 'f', 1)")

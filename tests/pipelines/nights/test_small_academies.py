@@ -12,6 +12,7 @@ from pipelines import nightly
 from pipelines.nightly import Outcome
 from pipelines.partitions import nights_landed
 from tests.pipelines.nights.conftest import differing, rows
+from warehouse import build
 from warehouse.home import Home
 
 TABLES = {
@@ -117,6 +118,24 @@ def test_an_academy_without_a_night_yet_publishes_an_empty_file(home: Home, in_m
     night = nightly.run(home)
     assert night.outcome in {Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS}
     assert ask(home, "select (select count(*) from core.shot), (select count(*) from mart.student)") == [(0, 1)]
+
+
+def test_a_database_without_enough_memory_names_the_setting_that_gives_it_more(
+    home: Home, in_memory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run_model = build.run_model
+
+    def too_large(connection, model, *given, **named) -> int:
+        if model.name == "mart.goal":
+            connection.execute("set memory_limit = '40MB'")
+            connection.execute("select list(number order by hash(number)) from range(30000000) as numbers(number)")
+        return run_model(connection, model, *given, **named)
+
+    monkeypatch.setattr(build, "run_model", too_large)
+    ended = nightly.run(home)
+    assert ended.outcome == Outcome.NOT_PUBLISHED
+    assert "Out of Memory" in ended.message
+    assert ended.message.endswith("raise [limits] database_gigabytes in academy.toml")
 
 
 def test_a_night_that_never_landed_is_said_when_asked_for(home: Home) -> None:
