@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from pathlib import PurePosixPath
 
 import pytest
+from xdist.scheduler import LoadScopeScheduling
 
-TESTS = Path(__file__).parent
-WHOLE_FOLDERS = ("demo_data", "fuzz", "pipelines", "pipelines/lakehouse", "pipelines/nights")
+WHOLE_FOLDERS = {
+    f"tests/{name}" for name in ("demo_data", "fuzz", "pipelines", "pipelines/lakehouse", "pipelines/nights")
+}
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Name each test's group, by which they are given to the processes."""
-    for item in items:
-        path = item.path.relative_to(TESTS)
-        folder = path.parent.as_posix()
-        item.add_marker(pytest.mark.xdist_group(folder if folder in WHOLE_FOLDERS else path.as_posix()))
+class Together(LoadScopeScheduling):
+    """Gives a process a folder's or a file's tests at once."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = PurePosixPath(nodeid.split("::", 1)[0])
+        folder = str(file.parent)
+        return folder if folder in WHOLE_FOLDERS else str(file)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> Together:
+    """Return who shares the tests out."""
+    return Together(config, log)
