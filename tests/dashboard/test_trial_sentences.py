@@ -16,6 +16,7 @@ from dashboard import trial_sentences as sentences
 from dashboard import words_trials as words
 from dashboard.shown import Shown
 from dashboard.trial_list import Trial
+from warehouse.domain.trial_draw import FREE_PRACTICE
 from warehouse.trials import judgement
 from warehouse.trials.plan import Plan
 
@@ -237,6 +238,14 @@ def test_a_trials_verdict_follows_the_houses_rules_and_starts_high() -> None:
     assert lost.certainty == "moderate"
     by_luck = judge(drawn_row(randomisation_p=0.2))
     assert by_luck.verdict == "unclear"
+
+
+def test_a_drill_against_free_balls_says_that_its_own_balls_warm_up_too() -> None:
+    row = drawn_row(arm="R2", reference=FREE_PRACTICE)
+    judged = judgement.judged(PLAN, row, 6.0, {FREE_PRACTICE: 12, "R2": 13})
+    between_drills = judgement.judged(PLAN, drawn_row(), 6.0, {"R1": 12, "R2": 13})
+    assert judged.certainty_reason.endswith(judgement.WARMS_UP)
+    assert judgement.WARMS_UP not in between_drills.certainty_reason
 
 
 NONE: dict[str, Any] = {"effect": None, "ci_low": None, "df": None, "reason": "4 of 5 students"}

@@ -13,10 +13,14 @@ from typing import Any
 import polars as pl
 
 from warehouse.domain import trial_monitor, verdict
+from warehouse.domain.trial_draw import FREE_PRACTICE
 from warehouse.domain.trial_estimate import LEAST_PER_ARM
 from warehouse.domain.trial_monitor import TOO_EARLY
 from warehouse.trials.plan import Plan
 
+WARMS_UP = "balls hit with the drill warm up too, and count for it against free balls"
+"""After a drill come more balls than after free practice has begun; the estimate takes no account of it, since how many
+a student hits may itself be the drill's doing."""
 NOT_BY_COACH = 2
 """Lots are drawn within sites, not by coach: the rule about a single coach does not ask here."""
 
@@ -85,7 +89,10 @@ def judged(plan: Plan, row: dict[str, Any], weeks: float, drawn: Mapping[str, in
         reason = too_early(plan, row, drawn) or reason
     if word in ("works", "helps", "wrong way") and row["ci_low"] <= 0 <= row["ci_high"]:
         word, reason = "unclear", "clear without looks, not once the looks taken on the way are counted"
-    return Verdict(word, reason, *verdict.certainty(evidence, verdict.Doubt(1.0, followed, False)))
+    certainty, doubts = verdict.certainty(evidence, verdict.Doubt(1.0, followed, False))
+    if FREE_PRACTICE in (row["arm"], row["reference"]):
+        doubts = "; ".join(part for part in (doubts, WARMS_UP) if part)
+    return Verdict(word, reason, certainty, doubts)
 
 
 def too_early(plan: Plan, row: dict[str, Any], drawn: Mapping[str, int]) -> str:
