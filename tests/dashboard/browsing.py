@@ -173,6 +173,18 @@ def tap(driver: webdriver.Chrome, label: str) -> None:
     until(driver, tapped)
 
 
+def tap_first(driver: webdriver.Chrome, selector: str) -> None:
+    """Tap the first element of a selector, once there is one that can be tapped."""
+
+    def tapped(page: webdriver.Chrome) -> bool:
+        found = page.find_elements(By.CSS_SELECTOR, selector)
+        if found:
+            found[0].click()
+        return bool(found)
+
+    until(driver, tapped)
+
+
 def unfold(driver: webdriver.Chrome, title: str) -> None:
     """Open the folded part with this title."""
 

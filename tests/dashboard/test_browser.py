@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from browsing import BOX, DONE, PICTURES, open_page
+from browsing import BOX, PICTURES, open_page, says, tap_first, until
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import WebDriverWait
@@ -41,14 +41,7 @@ def test_a_page_stands_without_an_error_box_or_sideways_scrolling(
 def test_a_coach_reaches_a_student_in_two_taps_and_reads_the_answer(browser: webdriver.Chrome, address: str) -> None:
     browser.set_window_size(820, 1100)
     open_page(browser, address, "students", words.QUESTIONS["students"])
-    box = browser.find_element(
-        By.CSS_SELECTOR, '[data-testid="stSelectbox"] [role="combobox"], [data-testid="stSelectbox"] input'
-    )
-    box.click()
-    options = WebDriverWait(browser, 10).until(lambda page: page.find_elements(By.CSS_SELECTOR, '[role="option"]'))
-    wanted = options[3].text
-    options[3].click()
-    WebDriverWait(browser, 20).until(lambda page: "student=" in page.current_url)
-    WebDriverWait(browser, 20).until(lambda page: page.find_elements(By.CSS_SELECTOR, DONE))
-    assert wanted
-    assert "day-to-day difference" in browser.find_element(By.TAG_NAME, "body").text
+    tap_first(browser, '[data-testid="stSelectbox"] [role="combobox"], [data-testid="stSelectbox"] input')
+    tap_first(browser, '[role="option"]:nth-of-type(4), [role="option"]')
+    until(browser, lambda page: "student=" in page.current_url)
+    says(browser, "day-to-day difference")

@@ -115,8 +115,10 @@ def test_a_coach_has_the_own_student_first_and_no_sql(browser: webdriver.Chrome,
     log_in(browser, address, "coach")
     says(browser, "Logged in as coach@academy.example, coach.")
     browsing.open_page(browser, address, "students", words.QUESTIONS["students"])
-    chosen = browser.find_element(By.CSS_SELECTOR, '[data-testid="stSelectbox"]')
-    assert "Given4 Family4" in chosen.get_attribute("innerHTML")
+    chosen = '[data-testid="stSelectbox"]'
+    browsing.until(
+        browser, lambda page: "Given4 Family4" in page.find_element(By.CSS_SELECTOR, chosen).get_attribute("innerHTML")
+    )
     browser.get(f"{address}/sql")
     says(browser, words.QUESTIONS["week"])
     assert TITLES["sql"] not in links(browser)
