@@ -14,6 +14,7 @@ from warehouse.domain.trial_draw import FREE_PRACTICE, ORDER_MARK
 from warehouse.domain.trial_estimate import PARTICIPANT, PERIOD, read, read_crossover
 from warehouse.domain.trial_flow import flow
 from warehouse.notebook.store import Store, current
+from warehouse.notebook.trial_tables import LOT_GONE
 from warehouse.trials.book import trial
 from warehouse.trials.eligible import kept
 from warehouse.trials.plan import Plan
@@ -178,4 +179,5 @@ def flow_of(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str) -> pl.D
     refused = declined.sort("at").unique("student_id", keep="last").select("student_id", "reason", eligible=True)
     drawn = rows.select("student_id", reason=pl.lit(None, dtype=pl.String), eligible=True)
     outside = kept(store, trial_id).join(drawn, on="student_id", how="anti").with_columns(eligible=False)
-    return flow(pl.concat([outside, refused.join(outside, on="student_id", how="anti"), drawn]), rows)
+    gone = current(store, LOT_GONE).filter(pl.col("trial_id") == trial_id)["arm"].to_list()
+    return flow(pl.concat([outside, refused.join(outside, on="student_id", how="anti"), drawn]), rows, gone)

@@ -15,6 +15,8 @@ import pytest
 
 from warehouse.domain.trial_draw import FREE_PRACTICE, ORDER_MARK
 from warehouse.domain.trial_estimate import PARTICIPANT, PERIOD
+from warehouse.domain.trial_flow import TAKEN_OUT
+from warehouse.forget_notebook import forget_entries
 from warehouse.notebook.store import Store, open_store
 from warehouse.schema.registry import TABLES as DECLARED
 from warehouse.trials import book, outcomes
@@ -144,6 +146,20 @@ def test_who_took_the_agreement_back_or_came_no_more_counts_as_missing(store: St
     rows = outcomes.participants(store, con, "T1")
     assert rows.filter(pl.col("outcome").is_null())["student_id"].sort().to_list() == ["s3", "s5"]
     assert as_drawn(outcomes.result(store, con, "T1"))["missing"] == 2
+
+
+def test_who_was_forgotten_stays_drawn_in_the_flow_and_is_not_measured(store: Store, tmp_path: Path) -> None:
+    lots = enter_all(store, tmp_path, PLAN)
+    con = published({student: [arm] for student, arm in lots.items()})
+    before = outcomes.flow_of(store, con, "T1")
+    forget_entries(str(store.engine.url), "s3", set())
+    after = outcomes.flow_of(store, con, "T1")
+    whole = pl.col("what").is_null() & pl.col("step").is_in(["assessed", "drawn"])
+    assert after.filter(whole).equals(before.filter(whole))
+    gone = after.filter(pl.col("what") == TAKEN_OUT)
+    assert gone.rows() == [("done", lots["s3"], TAKEN_OUT, 1), ("followed", lots["s3"], TAKEN_OUT, 1)]
+    counted = after.filter((pl.col("step") == "followed") & (pl.col("arm") == lots["s3"]))["students"].sum()
+    assert counted == after.filter((pl.col("step") == "drawn") & (pl.col("arm") == lots["s3"]))["students"].item()
 
 
 def test_what_was_done_before_entry_does_not_count(store: Store, tmp_path: Path) -> None:
