@@ -116,4 +116,3 @@ def _entered(store: Store, home: Home, plan: Plan, one: Any, seed: int) -> None:
         book.decline(store, declined_by="coach", reason=one.instead, at=at, instead=other, **named)
     if one.withdraws:
         book.take_back(store, **named)
-

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import duckdb
 
+from warehouse.landing.raw_tables import columns_held
 from warehouse.model import FOLDER
 from warehouse.schema import entered, raw
-from warehouse.schema.declaration import Table
 from warehouse.schema.registry import TABLES
 
 LOGGED = FOLDER / "stage" / "logged_drill.sql"
@@ -101,19 +101,13 @@ def make_view(connection: duckdb.DuckDBPyConnection) -> None:
     Entered tables that an older version made otherwise are made again, empty: every night fills them anew.
     """
     of_entries = (entered.ENTERED_DRILL, entered.DRAWN_LOT, entered.FREE_START)
-    for table in of_entries:
-        if _types(connection, table) not in ([], table.types):
-            connection.execute(f"drop table {table.name}")
     for table in (*of_entries, raw.SHOT, raw.DRILL, TABLES["core.drill_episode"]):
         connection.execute(table.ddl())
+    for table in of_entries:
+        if columns_held(connection, table) != table.types:
+            connection.execute(f"drop table {table.name}")
+            connection.execute(table.ddl())
     (catalog,) = connection.execute("select current_database()").fetchone()
     # A view looks names up in its own database first, and stage is another one than core's.
     view = DRAWN.replace("{logged}", LOGGED.read_text(encoding="utf-8"))
     connection.execute(view.replace("from core.", f'from "{catalog}".core.'))
-
-
-def _types(connection: duckdb.DuckDBPyConnection, table: Table) -> list[tuple[str, str]]:
-    try:
-        return [row[:2] for row in connection.execute(f"describe {table.name}").fetchall()]
-    except duckdb.CatalogException:
-        return []

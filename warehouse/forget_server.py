@@ -145,8 +145,8 @@ def _log_gone_through(connection: Connection, words: Iterable[str]) -> int:
     for _ in range(files + 1):
         next_file()
     connection.execute(text("checkpoint"))
-    asked = " or ".join(f"position(cast(:word{at} as bytea) in held) > 0" for at, _ in enumerate(forms(words)))
     given = {f"word{at}": form.encode() for at, form in enumerate(forms(words))}
+    asked = " or ".join(f"position(cast(:{word} as bytea) in held) > 0" for word in given)
     found = connection.execute(
         text(
             "with files as (select pg_read_binary_file('pg_wal/' || name) as held from pg_ls_waldir()) "

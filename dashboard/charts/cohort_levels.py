@@ -52,27 +52,12 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int 
     line = base.mark_rule(strokeWidth=4, color=look.after, opacity=0.55).encode(
         x=alt.X("after_low:Q", scale=scale), x2=alt.X2("after_high:Q")
     )
+    tooltip = [alt.Tooltip(name) for name in ("cohort", "before", "after", "reads", "students")]
     before = base.mark_point(filled=False, size=120, strokeWidth=2, color=look.before).encode(
-        x=alt.X("before:Q", scale=scale),
-        tooltip=[
-            alt.Tooltip("cohort"),
-            alt.Tooltip("before"),
-            alt.Tooltip("after"),
-            alt.Tooltip("reads"),
-            alt.Tooltip("students"),
-        ],
+        x=alt.X("before:Q", scale=scale), tooltip=tooltip
     )
     anyway = base.mark_tick(thickness=3, size=22, color=look.expected).encode(x=alt.X("anyway:Q", scale=scale))
-    after = base.mark_point(filled=True, size=120, opacity=1, color=look.after).encode(
-        x=x,
-        tooltip=[
-            alt.Tooltip("cohort"),
-            alt.Tooltip("before"),
-            alt.Tooltip("after"),
-            alt.Tooltip("reads"),
-            alt.Tooltip("students"),
-        ],
-    )
+    after = base.mark_point(filled=True, size=120, opacity=1, color=look.after).encode(x=x, tooltip=tooltip)
     text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("reads:N"))
     views = [way, line, anyway, before, after, text]
     described = f"{title} of {rows.height} cohorts before and after, with the 95% interval of the change."

@@ -32,17 +32,22 @@ def rewritten(path: Path, change) -> None:
         writer.writerows(change(rows))
 
 
-@pytest.fixture(scope="module")
-def ran(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The sample, where one more student has the lessons of a bay; published, with a warning that names the student."""
-    home = tmp_path_factory.mktemp("forgotten") / "home"
-    shutil.copytree(SAMPLE / "landing", home / "landing")
-    tables = home / "landing" / "academy"
+def one_more(landing: Path) -> None:
+    """Land one more student, who has the lessons of a bay, and a row that names the student in words."""
+    tables = landing / "academy"
     rewritten(tables / "students.csv",
               lambda rows: [*rows, rows[0] | {"student_id": WHO, "name": NAME, "consent": "yes"}])  # fmt: skip
     rewritten(tables / "lessons.csv",
               lambda rows: [row | ({"student_id": WHO} if row["bay_id"] == BAY else {}) for row in rows])  # fmt: skip
     rewritten(tables / "observations.csv", lambda rows: [*rows, rows[0] | {"student_id": f"{WHO} of {NAME}"}])
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The sample, where one more student has the lessons of a bay; published, with a warning that names the student."""
+    home = tmp_path_factory.mktemp("forgotten") / "home"
+    shutil.copytree(SAMPLE / "landing", home / "landing")
+    one_more(home / "landing")
     store = open_store(f"sqlite:///{home / 'notebook.sqlite'}")
     actions.set_goal(store, student_id=WHO, words=f"{NAME} hits it far", metric="carry", club_group="driver",
                      target=220, by="coach")  # fmt: skip

@@ -35,9 +35,14 @@ def create_tables(con: duckdb.DuckDBPyConnection) -> list[str]:
     return made_again
 
 
+def columns_held(con: duckdb.DuckDBPyConnection, table: Table) -> list[tuple[str, str]]:
+    """Return the columns and types that a table has, which has to be there."""
+    return [row[:2] for row in con.execute(f"describe {table.name}").fetchall()]
+
+
 def _fits(con: duckdb.DuckDBPyConnection, table: Table) -> bool:
     """Return whether a table is as declared; shots, which are written by name, once missing columns are added."""
-    held = [row[:2] for row in con.execute(f"describe {table.name}").fetchall()]
+    held = columns_held(con, table)
     if table is not SHOT:
         return held == table.types
     gained = table.gained(held)

@@ -20,6 +20,14 @@ def _trial() -> Column:
     return Column("trial_id", String(100), nullable=False, comment="The trial.")
 
 
+def _lot() -> tuple[Column, ...]:
+    return (
+        Column("place", Integer, nullable=False, comment="Place in the stratum, from 0."),
+        Column("block", Integer, nullable=False, comment="Block in the stratum, from 0."),
+        Column("arm", String(400), nullable=False, comment="What was drawn."),
+    )
+
+
 TRIAL = entry_table(
     "trial",
     _trial(),
@@ -52,17 +60,13 @@ TRIAL_LOT = entry_table(
     student_column(),
     Column("participant_entry_id", String(36), nullable=False, unique=True, comment="The participant's entry."),
     Column("stratum", String(200), nullable=False, comment="The stratum."),
-    Column("place", Integer, nullable=False, comment="Place in the stratum, from 0."),
-    Column("block", Integer, nullable=False, comment="Block in the stratum, from 0."),
-    Column("arm", String(400), nullable=False, comment="What was drawn."),
+    *_lot(),
 )
 TRIAL_LOT_GONE = entry_table(
     LOT_GONE,
     _trial(),
     Column("stratum", String(200), nullable=False, comment="The stratum of a lot whose student was taken out."),
-    Column("place", Integer, nullable=False, comment="Place in the stratum, from 0."),
-    Column("block", Integer, nullable=False, comment="Block in the stratum, from 0."),
-    Column("arm", String(400), nullable=False, comment="What was drawn; for the lots that are left to be checked by."),
+    *_lot(),
 )
 TRIAL_DECLINE = entry_table(
     "trial_decline",

@@ -165,14 +165,19 @@ def _periods(plan: Plan, lots: pl.DataFrame, found: pl.DataFrame) -> pl.DataFram
 def result(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str, critical: float | None = None) -> pl.DataFrame:
     """Return the differences found, as drawn and as done: `trial_estimate.RESULT`."""
     _, plan = trial(store, trial_id)
-    rows = participants(store, con, trial_id)
+    return differences(plan, participants(store, con, trial_id), critical)
+
+
+def differences(plan: Plan, rows: pl.DataFrame, critical: float | None = None) -> pl.DataFrame:
+    """Return the same of a plan's `participants`."""
     return (read_crossover if plan.kind == "crossover" else read)(rows, plan.treatments[0], critical)
 
 
-def flow_of(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str) -> pl.DataFrame:
-    """Return the flow of a parallel trial: `trial_flow.FLOW`; who declined before the draw, and who was looked at and
-    is outside the plan, count as assessed."""
-    rows = participants(store, con, trial_id)
+def flow_of(store: Store, trial_id: str, rows: pl.DataFrame) -> pl.DataFrame:
+    """Return the flow of a parallel trial's `participants`: `trial_flow.FLOW`.
+
+    Who declined before the draw, and who was looked at and is outside the plan, count as assessed.
+    """
     declined = current(store, "trial_decline").filter(
         (pl.col("trial_id") == trial_id) & ~pl.col("student_id").is_in(rows["student_id"].to_list())
     )

@@ -49,15 +49,15 @@ def report(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str) -> Repor
             f"`academy trial follow {trial_id} --end` ends it."
         )
     looks = current(store, "trial_look").filter(pl.col("trial_id") == trial_id).sort("entered_at")
-    result = judgement.at_all_looks(plan, outcomes.result(store, con, trial_id), looks)
+    rows = outcomes.participants(store, con, trial_id)
+    result = judgement.at_all_looks(plan, outcomes.differences(plan, rows), looks)
     weeks = max((entry["ended_on"] - entry["begun_on"]).days / 7, 1.0)
     drawn = result.filter(pl.col("analysis") == "as drawn").iter_rows(named=True)
-    rows = outcomes.participants(store, con, trial_id)
     counts = dict(rows.group_by("arm").agg(pl.col("student_id").n_unique()).iter_rows())
     counts = {name: counts.get(name, 0) for name in plan.treatments}
     return Report(
         entry, plan, result,
-        outcomes.flow_of(store, con, trial_id) if plan.kind == "parallel" else pl.DataFrame(),
+        outcomes.flow_of(store, trial_id, rows) if plan.kind == "parallel" else pl.DataFrame(),
         rows, follow.state(store, con, trial_id, entry["ended_on"]), looks,
         {row["arm"]: judgement.judged(plan, row, weeks, counts) for row in drawn}, book.check(store, trial_id),
     )  # fmt: skip

@@ -17,7 +17,7 @@ from sqlalchemy import create_engine, text
 
 from tests.pipelines.killed_night import PUBLISHED, night
 from tests.pipelines.lakehouse.conftest import landed, on_lakehouse
-from tests.pipelines.test_forget_whole_home import BAY, NAME, WHO, holders, rewritten
+from tests.pipelines.test_forget_whole_home import NAME, WHO, holders, one_more
 from tests.postgres_server import PostgresServer
 from warehouse.connection import HomeIsBusy
 from warehouse.forget import forget, held_on
@@ -36,12 +36,7 @@ SCHEMA = "forgotten"
 def ran(tmp_path_factory: pytest.TempPathFactory, postgres: PostgresServer) -> Home:
     """The sample as two sites, with one more student, a row that names the student in words, and a shared notebook."""
     home = landed(tmp_path_factory.mktemp("on-server"), 2)
-    tables = home / "landing" / "academy"
-    rewritten(tables / "students.csv",
-              lambda rows: [*rows, rows[0] | {"student_id": WHO, "name": NAME, "consent": "yes"}])  # fmt: skip
-    rewritten(tables / "lessons.csv",
-              lambda rows: [row | ({"student_id": WHO} if row["bay_id"] == BAY else {}) for row in rows])  # fmt: skip
-    rewritten(tables / "observations.csv", lambda rows: [*rows, rows[0] | {"student_id": f"{WHO} of {NAME}"}])
+    one_more(home / "landing")
     url = f"{postgres.sqlalchemy_url}?options=-csearch_path%3D{SCHEMA}_notebook"
     with_all_rights(postgres, f'create schema "{SCHEMA}_notebook"')
     store = open_store(url)

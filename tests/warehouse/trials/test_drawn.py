@@ -15,7 +15,7 @@ from warehouse.domain.trial_draw import FREE_PRACTICE
 from warehouse.landing import entries
 from warehouse.model import models
 from warehouse.notebook.reading import read_entries, read_history
-from warehouse.notebook.store import Store, history, open_store
+from warehouse.notebook.store import Store, history
 from warehouse.schema import entered, raw
 from warehouse.schema.registry import TABLES
 from warehouse.settings import Settings
@@ -36,13 +36,6 @@ insert into raw.lesson
 select 'l' || n, 'P', 'k1', 'B1', moment, moment + interval 1 hour, n
 from (select n, timestamp '2026-03-01 10:00:00' + to_days(n::integer) as moment from range(5) as days (n));
 """
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    opened = open_store(f"sqlite:///{tmp_path / 'notebook.sqlite'}")
-    yield opened
-    opened.close()
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from tests.warehouse.trials.test_planning import published
 from warehouse.domain.trial_power import Design
 from warehouse.model import models
 from warehouse.notebook import actions
-from warehouse.notebook.store import NotebookRefused, Store, current, history, open_store
+from warehouse.notebook.store import NotebookRefused, Store, current, history
 from warehouse.schema.registry import TABLES as DECLARED
 from warehouse.trials import book, eligible, follow, outcomes, planning
 from warehouse.trials.plan import Plan
@@ -30,13 +30,6 @@ insert into raw.student values ('s1', 'Spring', '2026-01-01'), ('s2', 'Spring', 
     ('s3', null, '2026-01-01');
 insert into raw.enrolment values ('s2', 'Winter', '2026-01-10', '2026-03-01'), ('s2', 'Adults', '2026-03-03', null);
 """
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    opened = open_store(f"sqlite:///{tmp_path / 'notebook.sqlite'}")
-    yield opened
-    opened.close()
 
 
 @pytest.fixture
@@ -121,7 +114,7 @@ def test_those_looked_at_who_may_not_take_part_are_assessed_and_not_eligible(sto
     for student in ("s2", "s3"):
         with pytest.raises(NotebookRefused):
             enter(store, tmp_path, con, student)
-    flow = outcomes.flow_of(store, con, "T1")
+    flow = outcomes.flow_of(store, "T1", outcomes.participants(store, con, "T1"))
     assert flow.head(3).rows() == [
         ("assessed", None, None, 3), ("not eligible", None, eligible.REASONS["cohort"], 2), ("drawn", None, None, 1),
     ]  # fmt: skip
@@ -129,7 +122,7 @@ def test_those_looked_at_who_may_not_take_part_are_assessed_and_not_eligible(sto
     assert (state.open_to, state.ineligible) == ("students in Spring or Adults on the day of entry", 2)
     # Once in a cohort of the trial, s2 is drawn and counts as that only.
     enter(store, tmp_path, con, "s2", on=date(2026, 3, 3))
-    flow = outcomes.flow_of(store, con, "T1")
+    flow = outcomes.flow_of(store, "T1", outcomes.participants(store, con, "T1"))
     assert flow.head(3)["students"].to_list() == [3, 1, 2]
     assert follow.state(store, con, "T1", DAY).ineligible == 1
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
@@ -12,17 +11,10 @@ import pytest
 from tests.warehouse.trials.test_outcomes import DAY, PLAN, STUDENTS, enter_all, published
 from warehouse.domain.trial_monitor import FOUND, TOO_EARLY
 from warehouse.notebook import actions
-from warehouse.notebook.store import NotebookRefused, Store, current, open_store
+from warehouse.notebook.store import NotebookRefused, Store, current
 from warehouse.trials import follow
 
 TODAY = DAY + timedelta(days=20)
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    opened = open_store(f"sqlite:///{tmp_path / 'notebook.sqlite'}")
-    yield opened
-    opened.close()
 
 
 def test_the_state_counts_everybody_and_shows_no_outcome_by_arm(store: Store, tmp_path: Path) -> None:

@@ -124,13 +124,6 @@ def test_drill_episodes_are_the_same_with_and_without_free_balls_drawn(built, ho
         assert kinds == [("drill", 2), ("free_practice", 3)]
 
 
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    opened = open_store(f"sqlite:///{tmp_path / 'notebook.sqlite'}")
-    yield opened
-    opened.close()
-
-
 def begun(
     store: Store, home: Path, monkeypatch: pytest.MonkeyPatch, plan: Plan, student: str, arm: str, on: date = DAY
 ) -> None:

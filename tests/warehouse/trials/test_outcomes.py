@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -17,7 +16,7 @@ from warehouse.domain.trial_draw import FREE_PRACTICE, ORDER_MARK
 from warehouse.domain.trial_estimate import PARTICIPANT, PERIOD
 from warehouse.domain.trial_flow import TAKEN_OUT
 from warehouse.forget_notebook import forget_entries
-from warehouse.notebook.store import Store, open_store
+from warehouse.notebook.store import Store
 from warehouse.schema.registry import TABLES as DECLARED
 from warehouse.trials import book, outcomes
 from warehouse.trials.plan import Plan
@@ -29,13 +28,6 @@ PLAN = Plan(
     matters_from=1.0, students=40, episodes=2, weeks=9, gap_middle=2.0,
 )  # fmt: skip
 EFFECT, STUDENTS = 2.0, 40
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    opened = open_store(f"sqlite:///{tmp_path / 'notebook.sqlite'}")
-    yield opened
-    opened.close()
 
 
 def enter_all(store: Store, home: Path, plan: Plan) -> dict[str, str]:
@@ -101,7 +93,8 @@ def test_a_planted_difference_comes_through_the_whole_chain(store: Store, tmp_pa
     assert (rows["done"] == rows["arm"]).all()
     found = as_drawn(outcomes.result(store, con, "T1"))
     assert near(found, EFFECT) and found["randomisation_p"] < 0.01
-    assert outcomes.flow_of(store, con, "T1").filter(pl.col("step") == "analysed")["students"].sum() == STUDENTS
+    flow = outcomes.flow_of(store, "T1", outcomes.participants(store, con, "T1"))
+    assert flow.filter(pl.col("step") == "analysed")["students"].sum() == STUDENTS
 
 
 def test_retention_reads_the_next_session(store: Store, tmp_path: Path) -> None:
@@ -151,9 +144,9 @@ def test_who_took_the_agreement_back_or_came_no_more_counts_as_missing(store: St
 def test_who_was_forgotten_stays_drawn_in_the_flow_and_is_not_measured(store: Store, tmp_path: Path) -> None:
     lots = enter_all(store, tmp_path, PLAN)
     con = published({student: [arm] for student, arm in lots.items()})
-    before = outcomes.flow_of(store, con, "T1")
+    before = outcomes.flow_of(store, "T1", outcomes.participants(store, con, "T1"))
     forget_entries(str(store.engine.url), "s3", set())
-    after = outcomes.flow_of(store, con, "T1")
+    after = outcomes.flow_of(store, "T1", outcomes.participants(store, con, "T1"))
     whole = pl.col("what").is_null() & pl.col("step").is_in(["assessed", "drawn"])
     assert after.filter(whole).equals(before.filter(whole))
     gone = after.filter(pl.col("what") == TAKEN_OUT)
