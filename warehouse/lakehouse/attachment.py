@@ -39,11 +39,15 @@ TO_REPEAT = (
     "could not set lock on file",
     "unique constraint",
     "failed to initialize ducklake",
-    'failed to execute query "rollback"',
+    "please rollback",
 )
 """What is said, in small letters, of a conflict between writers or of a catalog that cannot be reached just now."""
 NO_REASON = '":'
 """How a fault ends whose query to the catalog had no answer at all: its server is gone."""
+OWN_FAULTS = (duckdb.BinderException, duckdb.ConversionException, duckdb.OutOfMemoryException, duckdb.ParserException)
+"""Faults of a step itself, which it would meet each time."""
+UNKNOWN_REPEATS = 5
+"""How often a step is repeated after faults in words that are not known: a catalog can fall silent at any query."""
 WAITS = (0.05, 2.0)
 """Shortest and longest pause before a step is repeated, s."""
 Result = TypeVar("Result")
@@ -138,8 +142,9 @@ def attach(
     connection.execute(f"attach {quoted('ducklake:' + catalog(settings, home))} as {NAME} ({', '.join(options)})")
 
 
-def may_be_repeated(said: str) -> bool:
-    """Return whether a fault, in small letters, is one that a repeated step may not meet again."""
+def passes(fault: duckdb.Error) -> bool:
+    """Return whether a fault is known as one that passes: a conflict, or a catalog that is away."""
+    said = str(fault).lower()
     return said.rstrip().endswith(NO_REASON) or any(words in said for words in TO_REPEAT)
 
 
@@ -174,7 +179,8 @@ class Lake:
         Raises
         ------
         duckdb.Error
-            Its own fault, or a conflict or a catalog out of reach for longer than the settings allow.
+            Its own fault, one that came again and again in words that are not known, or a conflict or a catalog
+            out of reach for longer than the settings allow.
         """
 
         def transaction() -> Result:
@@ -199,17 +205,17 @@ class Lake:
         return int(self.read(f"select id from {NAME}.current_snapshot()")[0][0])
 
     def _patiently(self, step: Callable[[], Result]) -> Result:
-        end, pause = time.monotonic() + self.settings.patience_seconds, WAITS[0]
+        end, pause, unknown = time.monotonic() + self.settings.patience_seconds, WAITS[0], 0
         while True:
             try:
                 self._attach()
                 return step()
             except duckdb.Error as fault:
-                said = str(fault).lower()
-                if time.monotonic() > end or not may_be_repeated(said):
+                unknown += not passes(fault)
+                if isinstance(fault, OWN_FAULTS) or unknown > UNKNOWN_REPEATS or time.monotonic() > end:
                     raise
                 # A conflict leaves the connections to the catalog as they are; anything else may have broken them.
-                self.attached = self.attached and "conflict" in said
+                self.attached = self.attached and "conflict" in str(fault).lower()
                 self.repeated += 1
                 time.sleep(pause)
                 pause = min(pause * 2, WAITS[1])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import duckdb
@@ -70,17 +71,62 @@ def test_an_extension_that_is_missing_or_of_another_version_says_what_to_install
         extension("ducklake")
 
 
-@pytest.mark.parametrize(
-    ("said", "again"),
-    [
-        ('failed to commit: failed to execute query "rollback": ', True),
-        ('failed to execute query "begin transaction isolation level repeatable read": ', True),
-        ('failed to execute query "select 1": error: permission denied for schema public', False),
-        ("conversion error: could not convert string 'x' to int32", False),
-    ],
+@pytest.fixture
+def lake(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Lake]:
+    """A lakehouse whose attachment and pauses cost nothing: what a step meets is up to the test."""
+    monkeypatch.setattr(attachment, "attach", lambda *_: None)
+    monkeypatch.setattr(attachment.time, "sleep", lambda _: None)
+    with duckdb.connect() as connection:
+        yield Lake(connection, Home(tmp_path), Lakehouse(catalog="catalog.ducklake"))
+
+
+def step_after(faults: list[duckdb.Error]) -> Callable[[], str]:
+    """A step that meets these faults, one each time it is run, before it comes through."""
+    left = iter(faults)
+
+    def step() -> str:
+        for fault in left:
+            raise fault
+        return "done"
+
+    return step
+
+
+AWAY = (
+    'Failed to commit: Failed to execute query "ROLLBACK": ',
+    'Failed to execute query "BEGIN TRANSACTION ISOLATION LEVEL REPEATABLE READ": ',
+    "Failed to get global stats information from DuckLake: Current transaction is aborted (please ROLLBACK)",
+    "Unable to connect to Postgres: connection to server failed: FATAL: the database system is starting up",
 )
-def test_a_catalog_that_gave_no_answer_is_asked_again_and_one_that_refused_is_not(said: str, again: bool) -> None:
-    assert attachment.may_be_repeated(said) is again
+
+
+@pytest.mark.parametrize("said", AWAY)
+def test_a_catalog_that_is_away_is_asked_until_it_answers(lake: Lake, said: str) -> None:
+    faults: list[duckdb.Error] = [duckdb.TransactionException(said)] * 40
+    assert lake.once(step_after(faults)) == "done"
+    assert lake.repeated == 40
+
+
+def test_a_fault_in_words_never_seen_is_met_five_times_and_told_the_sixth(lake: Lake) -> None:
+    fault = duckdb.IOException('Failed to execute query "SELECT 1": ERROR: permission denied for schema lake')
+    assert lake.once(step_after([fault] * 5)) == "done"
+    with pytest.raises(duckdb.IOException, match="permission denied for schema lake"):
+        lake.once(step_after([fault] * 6))
+
+
+def test_a_step_s_own_fault_is_told_at_once(lake: Lake) -> None:
+    with pytest.raises(duckdb.ConversionException):
+        lake.once(step_after([duckdb.ConversionException("Could not convert string 'x' to INT32")]))
+    assert lake.repeated == 0
+
+
+def test_a_conflict_keeps_the_attachment_and_any_other_fault_attaches_anew(lake: Lake, monkeypatch) -> None:
+    attached: list[str] = []
+    monkeypatch.setattr(attachment, "attach", lambda *_: attached.append("anew"))
+    lake.once(step_after([duckdb.TransactionException("Transaction conflict: table was altered")]))
+    assert attached == []
+    lake.once(step_after([duckdb.IOException("something never seen")]))
+    assert attached == ["anew"]
 
 
 def test_every_table_replaced_by_site_and_night_says_its_night_and_its_bay() -> None:
