@@ -7,6 +7,8 @@ from pathlib import PurePosixPath
 import pytest
 from xdist.scheduler import LoadScopeScheduling
 
+import warehouse  # noqa: F401  before numpy is loaded: it says how many threads linear algebra takes
+
 WHOLE_FOLDERS = {
     f"tests/{name}" for name in ("demo_data", "fuzz", "pipelines", "pipelines/lakehouse", "pipelines/nights")
 }
