@@ -33,8 +33,8 @@ class Trial:
     """One trial as planned.
 
     `share` of the academy's students are to be drawn. `first`, `last`: share of the term at which it begins and ends;
-    no `first`: planned for after the term, no `last`: still running. `begun_on`, `ended_on`, `students` and
-    `gap_middle` (metric's unit) follow from the scenario.
+    no `first`: planned for after the term, no `last`: still running. `cohorts`: who may take part, all where there is
+    none. `begun_on`, `ended_on`, `students` and `gap_middle` (metric's unit) follow from the scenario.
     """
 
     trial_id: str
@@ -49,6 +49,7 @@ class Trial:
     last: float | None = None
     begun_on: date | None = None
     ended_on: date | None = None
+    cohorts: tuple[str, ...] = ()
     weeks: float = 8.0
     students: int = 0
     gap_middle: float = 0.0
@@ -76,7 +77,8 @@ Lots = Callable[[Trial, Sequence[Asked]], Mapping[str, str]]
 TRIALS = (
     Trial("T1", "Box or high tee", ("D01", "D04"), "attack_angle", "driver", 0.4, first=0.1, last=0.8),
     Trial("T2", "Counting or trail side", ("D08", "D05"), "club_speed", "driver", 0.65, first=0.78),
-    Trial("T3", "Bag or free practice", ("D02",), "face_to_path", "driver", 0.35, toward=True, free_practice=True),
+    Trial("T3", "Bag or free practice", ("D02",), "face_to_path", "driver", 0.2, toward=True, free_practice=True,
+          cohorts=("spring improvers", "spring starters")),
 )
 
 

@@ -89,6 +89,7 @@ def _plan(known: Settings, trial: Any) -> Plan:
         measure="distance" if trial.toward else "centre", club_group=trial.club_group,
         better=-1.0 if trial.toward else 1.0, matters_from=known.matters_from(trial.metric, trial.club_group),
         students=trial.students, episodes=1, weeks=trial.weeks, gap_middle=trial.gap_middle,
+        cohorts=trial.cohorts,
     )  # fmt: skip
 
 

@@ -244,17 +244,17 @@ def follow(
     with opened(home) as (place, store, con):
         # Past the last night published nobody can have been entered: weeks that say nothing are not shown.
         known = on.date() if on else following.known_through(store, con, trial_id, day(None))
-        trial_terminal.show_state(following.state(store, con, trial_id, known), json=json)
         if look:
             for arm, seen in following.take_look(store, con, trial_id, on=day(on), by=by).items():
-                typer.echo(f"{arm}: {seen.decision} ({seen.information:.0%} of the information planned)")
+                typer.echo(f"{arm}: {seen.decision} ({seen.information:.0%} of the information planned)", err=json)
         if end or harm or words:
             faults = book.end(
                 store, place.path, trial_id=trial_id, on=day(on), by=by, harm=harm.replace("-", " ") or None,
                 harm_words=words,
             )  # fmt: skip
-            trial_terminal.show_harm(following.state(store, con, trial_id, known))
-            typer.echo(f"{trial_id} has ended. " + ("; ".join(faults) or "Every lot drawn anew is as it was drawn."))
+            drawn_anew = "; ".join(faults) or "Every lot drawn anew is as it was drawn."
+            typer.echo(f"{trial_id} has ended. {drawn_anew}", err=json)
+        trial_terminal.show_state(following.state(store, con, trial_id, known), json=json)
 
 
 @trial.command()

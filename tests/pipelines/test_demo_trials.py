@@ -45,6 +45,16 @@ def test_the_notebook_holds_one_trial_of_each_state(store: Store) -> None:
     assert states == {"T1": "finished", "T2": "running", "T3": "planned"}
 
 
+def test_the_planned_trial_is_open_to_cohorts_that_have_members_then(home: Home, store: Store) -> None:
+    row, plan = book.trial(store, "T3")
+    enrolled = pl.read_csv(home.landing / "academy" / "enrolments.csv", infer_schema=False)
+    later = enrolled.filter(
+        pl.col("cohort").is_in(plan.cohorts), pl.col("from_date").str.to_date() <= row["begun_on"],
+        pl.col("to_date").is_null(),
+    )
+    assert set(later["cohort"]) == set(plan.cohorts) and later.height >= plan.students > 0
+
+
 def test_every_lot_of_the_finished_trial_agrees_with_its_opened_secret(store: Store) -> None:
     assert book.lots_so_far(store, "T1").height >= 12
     assert book.check(store, "T1") == []
