@@ -2,7 +2,8 @@
 
 Session centres of free shots on student x club effects, bay effects and a smooth trend by week, in the bay's own
 frame. Offsets sum to zero within each set of bays that shared students connect; between sets nothing can be said, and
-a bay that shares no student has a null offset. A recalibration starts a new epoch of its bay with an offset of its own.
+a bay that shares no student has a null offset. A recalibration starts a new epoch of its bay with an offset of its own;
+each bay counts once in the sum, as it reads since its last one.
 Not here: drift within an epoch (`bay_drift`) and taking offsets off blocks (whoever builds blocks).
 """
 
@@ -10,6 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from warehouse.domain import bay_drift
 from warehouse.domain.bay_fit import (
@@ -130,7 +132,7 @@ def _fit_metric(rows: pl.DataFrame, metric: str, level: float) -> pl.DataFrame:
     epochs = rows.select("bay_id", "from_date").unique().sort("bay_id", "from_date").with_row_index("epoch")
     data = prepare(rows.join(epochs, on=["bay_id", "from_date"], nulls_equal=True), metric)
     label = connected_sets(data.epoch, data.group, epochs.height)
-    offset, error, freedom = _solve(data, label)
+    offset, error, freedom = _solve(data, label, _centring(epochs["bay_id"].to_numpy(), label))
     students = _overlap_students(data, epochs.height)
     carried = (np.bincount(label)[label] > 1) & np.isfinite(offset)
     trusted = carried & (students > 1) & (error > 0)
@@ -148,7 +150,18 @@ def _fit_metric(rows: pl.DataFrame, metric: str, level: float) -> pl.DataFrame:
     ).drop("epoch")
 
 
-def _solve(data: MetricSessions, label: Ints) -> tuple[Floats, Floats, Floats]:
+def _centring(bay_id: NDArray[np.object_], label: Ints) -> Floats:
+    """Contrasts (epochs, epochs) against the mean of the set, each bay counted once: by its latest epoch there.
+
+    Epochs come in order of bay and date.
+    """
+    place = [*zip(bay_id, label, strict=True)]
+    latest = {where: epoch for epoch, where in enumerate(place)}
+    counts = np.array([latest[where] == epoch for epoch, where in enumerate(place)])
+    return np.eye(label.size) - (label[:, None] == label) * counts / np.bincount(label, counts)[label][:, None]
+
+
+def _solve(data: MetricSessions, label: Ints, centring: Floats) -> tuple[Floats, Floats, Floats]:
     """Return offset, standard error and degrees of freedom per epoch, each shape (epochs,)."""
     levels = label.size
     scale = np.sqrt(np.concatenate([np.bincount(data.epoch, minlength=levels), (data.trend**2).sum(axis=0)]))
@@ -156,7 +169,7 @@ def _solve(data: MetricSessions, label: Ints) -> tuple[Floats, Floats, Floats]:
     weight = data.shots
     for step in range(STEPS):
         normal, target = normal_equations(data, levels, weight)
-        inverse, estimable = _inverse(normal / np.outer(scale, scale), label, scale)
+        inverse, estimable = _inverse(normal / np.outer(scale, scale), centring, scale)
         beta = inverse @ (target / scale) / scale
         fitted = beta[:levels][data.epoch] + data.trend @ beta[levels:]
         residual = absorb((data.centre - fitted)[:, None], data.group, weight)[:, 0]
@@ -168,7 +181,6 @@ def _solve(data: MetricSessions, label: Ints) -> tuple[Floats, Floats, Floats]:
             weight = precision * trust
     rows = (inverse / scale[:, None])[:levels]
     # Sum to zero within each connected set, in the metric's unit.
-    centring = np.eye(levels) - (label[:, None] == label) / np.bincount(label)[label][:, None]
     offset, rows = centring @ beta[:levels], centring @ rows
     x = absorb(np.column_stack([dummies(data.epoch, levels), data.trend]) / scale, data.group, weight)
     variance, freedom = clustered(x, weight, residual, data.student, inverse, rows)
@@ -185,14 +197,14 @@ def _trust(standardised: Floats) -> Floats:
     return np.minimum(1.0, HUBER / np.maximum(np.abs(standardised) / spread, 1e-12))
 
 
-def _inverse(normal: Floats, label: Ints, scale: Floats) -> tuple[Floats, Ints]:
+def _inverse(normal: Floats, centring: Floats, scale: Floats) -> tuple[Floats, Ints]:
     """Pseudo-inverse of the normal equations, and which offsets are estimable within their set."""
-    levels = label.size
+    levels = len(centring)
     values, vectors = np.linalg.eigh(normal)
     kept = values > 1e-9 * max(values.max(initial=0.0), 1e-300)
     inverse = (vectors[:, kept] / values[kept]) @ vectors[:, kept].T
     contrast = np.zeros((levels, normal.shape[0]))
-    contrast[:, :levels] = np.eye(levels) - (label[:, None] == label) / np.bincount(label)[label][:, None]
+    contrast[:, :levels] = centring
     contrast = contrast / scale
     missed = np.abs(contrast @ vectors[:, ~kept]).max(axis=1, initial=0.0)
     return inverse, missed < 1e-6 * np.maximum(np.abs(contrast).max(axis=1), 1e-12)

@@ -103,8 +103,8 @@ def student_change(
     found = [_cell_rows(cell, pooled_sessions) for cell in cells(rows, components, offsets) if cell.measure != "spread"]
     if not found:
         return pl.DataFrame(schema=SCHEMA)
-    whole = pl.concat(found).select(pl.col(name).cast(kind) for name, kind in SCHEMA.items())
-    return whole.with_columns(pl.col(pl.Float64).fill_nan(None)).sort("student_id", "club_group", "metric", "measure")
+    whole = pl.concat(found).with_columns(pl.col(pl.Float64).fill_nan(None))
+    return whole.sort("student_id", "club_group", "metric", "measure")
 
 
 def first_and_latest(student: Ints, pooled_sessions: int) -> tuple[Flags, Flags]:
@@ -153,7 +153,7 @@ def _cell_rows(cell: Cell, pooled_sessions: int) -> pl.DataFrame:
             "p_value": p,
             "q_value": q_values(p),
         }
-    )
+    ).select(pl.col(name).cast(kind) for name, kind in SCHEMA.items())  # where nobody came twice: no values, no types
 
 
 def mondays(week: Ints) -> pl.Series:

@@ -162,5 +162,16 @@ def test_renaming_students_changes_nothing() -> None:
     assert_frame_equal(left, change.student_change(renamed).sort("student_id"), rel_tol=1e-9)
 
 
+def test_a_club_with_which_nobody_came_twice_leaves_the_other_as_it_is() -> None:
+    # The least that a young academy has: two sessions with one club, one with another.
+    rows = draw(students=3)
+    lone = rows.unique("student_id", keep="first", maintain_order=True).with_columns(
+        pl.lit("iron").alias("club_group"), pl.lit("iron 7").alias("club")
+    )
+    alone, beside = change.student_change(rows), change.student_change(pl.concat([lone, rows]))
+    assert alone.height > 0 and beside.equals(alone)
+    assert change.student_change(lone).is_empty() and change.student_change(lone).schema == alone.schema
+
+
 def test_no_blocks_give_an_empty_frame_with_every_column() -> None:
     assert change.student_change(draw().head(0)).columns == list(change.SCHEMA)
