@@ -93,6 +93,45 @@ def test_lessons_past_midnight_and_over_the_end_of_summer_time(home: Home, in_me
     assert differing(together, rows(home.current)) == {}
 
 
+@pytest.mark.parametrize("booked", [True, False])
+def test_the_half_of_a_stay_past_midnight_is_no_next_session(home: Home, in_memory, booked: bool) -> None:
+    lessons = [
+        "L3,007,,01,2026-05-04T23:00:00,2026-05-05T01:00:00",
+        "L4,007,,01,2026-05-07T10:00:00,2026-05-07T11:00:00",
+    ]
+    header = TABLES["lessons"].splitlines()[:1]
+    write(home.landing / "academy" / "lessons.csv", "\n".join(header + lessons * booked) + "\n")
+    write(home.landing / "profiles" / "plain.toml", PROFILE + 'student_id = { from = "who" }\n')
+    for first, minutes in (
+        (datetime(2026, 5, 4, 23, 5), 50),
+        (datetime(2026, 5, 5, 0, 5), 40),
+        (datetime(2026, 5, 7, 10), 30),
+    ):
+        export(home, *every_minute(first, minutes))
+        landed = home.landing / "shots" / first.date().isoformat() / "01.csv"
+        top, *shots = landed.read_text().splitlines()
+        landed.write_text("".join(f"{line}\n" for line in (f"{top},who", *(f"{shot},007" for shot in shots))))
+    assert nightly.run(home).outcome == Outcome.PUBLISHED
+    begun = ask(home, "select night from core.first_block where metric = 'ball_speed' order by night")
+    assert [night.day for (night,) in begun] == [4, 7]
+    of_evening = "select next_days from core.episode_metric join core.drill_episode using (episode_id)"
+    assert ask(home, f"{of_evening} where night = '2026-05-04' and metric = 'ball_speed'") == [(3,)]
+
+
+def test_balls_of_a_drill_past_midnight_name_no_episode_that_is_not_there(home: Home, in_memory) -> None:
+    write(home.landing / "academy" / "drills.csv", TABLES["drills"] + "D1,Rod,,,,any\n")
+    write(home.landing / "academy" / "drill_log.csv", TABLES["drill_log"] + "L1,D1,2026-10-24T23:50:00,"
+          "2026-10-25T00:15:00,coach\n")  # fmt: skip
+    export(home, *every_minute(datetime(2026, 10, 24, 23, 35), 20))
+    export(home, *every_minute(datetime(2026, 10, 25, 0, 5), 20))
+    assert nightly.run(home).outcome in {Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS}
+    drilled = "select night, episode_id, count(*) from core.shot where phase = 'drill' group by all order by all"
+    begun, ran_on = datetime(2026, 10, 24).date(), datetime(2026, 10, 25).date()
+    assert ask(home, drilled) == [(begun, "L1-1", 5), (ran_on, None, 10)]
+    episodes = "select episode_id, drill_shots, pre_struck from core.drill_episode where kind = 'drill'"
+    assert ask(home, episodes) == [("L1-1", 5, 15)]
+
+
 def test_the_night_on_which_summer_time_begins_loads_whole(home: Home, in_memory) -> None:
     """Lisbon went from +00:00 to +01:00 at 01:00 on 29 March 2026 (IANA time zone database)."""
     export(home, *every_minute(datetime(2026, 3, 29, 0, 40), 15), *every_minute(datetime(2026, 3, 29, 2, 0), 15))

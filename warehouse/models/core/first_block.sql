@@ -26,6 +26,21 @@ join core.session as session using (session_id)
 join raw.student as student on blocks.student_id = student.student_id
 asof left join core.bay_epoch as epoch
     on blocks.bay_id = epoch.bay_id and blocks.metric = epoch.metric and blocks.night >= epoch.from_date
-where blocks.shots >= getvariable('min_block_shots')
+where
+    blocks.shots >= getvariable('min_block_shots')
+    -- a stay that goes on past midnight is a session a night: the second half begins no stay, and is no next session
+    and not exists (
+        select 1
+        from core.session as evening
+        where
+            evening.student_id = session.student_id
+            and evening.bay_id = session.bay_id
+            and evening.night = session.night - 1
+            and evening.lesson_id is not distinct from session.lesson_id
+            and (
+                session.lesson_id is not null
+                or session.begins_at - evening.ends_at <= to_minutes(getvariable('practice_gap_minutes'))
+            )
+    )
 -- A student's rows stand together, so that a page reads a hundredth of the table.
 order by blocks.student_id, session.begins_at, blocks.club, blocks.metric

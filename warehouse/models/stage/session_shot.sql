@@ -62,6 +62,7 @@ placed as (
 select
     placed.*,
     drill.position as drill_position,
+    drill.starts_at::date as drill_night,
     drill.starts_at is not null and placed.struck_at_local < drill.ends_at as in_drill,
     set_aside.kind as set_aside_reason,
     placed.ball_speed < getvariable('mishit_share')

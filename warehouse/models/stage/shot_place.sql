@@ -12,7 +12,8 @@ select
         else 0
     end as segment,
     case
-        when shots.in_drill then shots.session_id || '-' || shots.drill_position
+        -- a drill that runs past midnight is an episode of the night on which it began
+        when shots.in_drill and shots.drill_night = shots.night then shots.session_id || '-' || shots.drill_position
         when split.drills = 0 then shots.session_id || '-free'
     end as episode_id
 from stage.session_shot as shots
