@@ -85,7 +85,7 @@ class Academy(dg.ConfigurableResource):
             exports.create_tables(self._connection)
             if self._settings.lakehouse.on:
                 opening.enter_context(lease.held(self.home, self._settings.lakehouse, lease.PUBLICATION))
-                self._lake = Lake.open(self._connection, self.home, self._settings)
+                self._lake = Lake.beside(self._connection, self.home, self._settings)
             self._open = opening.pop_all()
 
     def teardown_after_execution(self, context: dg.InitResourceContext) -> None:
@@ -109,7 +109,8 @@ class Academy(dg.ConfigurableResource):
 
     @property
     def lake(self) -> Lake:
-        """The lakehouse, attached to the connection; only where the settings name one."""
+        """The lakehouse beside the connection's tables, which are made first; only where the settings name one."""
+        self._prepare()
         return self._lake
 
     @property
@@ -119,7 +120,7 @@ class Academy(dg.ConfigurableResource):
 
     def bring_in(self) -> Brought:
         """Bring in what sites committed to the lakehouse, into tables made as models need them."""
-        self._brought = publication.bring_in(Lake(self.models, self.home, self.settings.lakehouse))
+        self._brought = publication.bring_in(self.lake)
         return self._brought
 
     @property
@@ -156,9 +157,13 @@ class Academy(dg.ConfigurableResource):
     @property
     def models(self) -> duckdb.DuckDBPyConnection:
         """The connection with all that models need, once raw tables are there."""
-        if not self._prepared:
-            if other := build.prepare(self._connection, self._settings):
-                night_events.other_version(other)
-                self._warnings.append(f"another version of the program made {', '.join(other)}: made again, or dropped")
-            self._prepared = True
+        self._prepare()
         return self._connection
+
+    def _prepare(self) -> None:
+        if self._prepared:
+            return
+        if other := build.prepare(self._connection, self._settings):
+            night_events.other_version(other)
+            self._warnings.append(f"another version of the program made {', '.join(other)}: made again, or dropped")
+        self._prepared = True

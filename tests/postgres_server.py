@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import pwd
 import shutil
-import socket
 import subprocess
 import tempfile
 from collections.abc import Iterator
@@ -14,6 +13,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+
+from tests.clock import PATIENCE
+from tests.ports import free_port
 
 MISSING = "PostgreSQL is not installed, and the lakehouse is tried against it: apt-get install postgresql"
 USER, DATABASE = "academy", "lake"
@@ -64,23 +66,17 @@ class PostgresServer:
     def start(self) -> None:
         """Start it and wait until it answers; without disk flushes, since the machine is not what is killed."""
         options = f"-p {self.port} -k {self.folder} -c listen_addresses=127.0.0.1 -c fsync=off -c max_connections=60"
-        self.run("pg_ctl", "-D", str(self.folder / "data"), "-l", str(self.folder / "log"), "-o", options, "start")
+        self.run("pg_ctl", "-D", str(self.folder / "data"), "-l", str(self.folder / "log"), "-t", str(PATIENCE),
+                 "-o", options, "start")  # fmt: skip
 
     def stop(self) -> None:
         """End it at once, without a word to those connected: the next start recovers as after a crash."""
-        self.run("pg_ctl", "-D", str(self.folder / "data"), "-m", "immediate", "stop")
+        self.run("pg_ctl", "-D", str(self.folder / "data"), "-m", "immediate", "-t", str(PATIENCE), "stop")
 
     def log(self) -> str:
         """Return the end of its log."""
         path = self.folder / "log"
         return path.read_text(encoding="utf-8", errors="replace")[-2000:] if path.exists() else ""
-
-
-def free_port() -> int:
-    """Return a port that is free now."""
-    with socket.socket() as tried:
-        tried.bind(("127.0.0.1", 0))
-        return tried.getsockname()[1]
 
 
 @contextmanager

@@ -46,12 +46,10 @@ def unsettle(connection: duckdb.DuckDBPyConnection) -> None:
 
 def settled(connection: duckdb.DuckDBPyConnection) -> bool:
     """Return whether the evidence is whole and of this code, so that a run during the day may carry it over."""
-    known = connection.execute(
-        "select count(*) from duckdb_tables() where schema_name = 'ops' and table_name = 'current_through'"
-    ).fetchone()
-    if not known or not known[0]:
+    try:
+        found = connection.execute("select made_by from ops.current_through where part = ?", [EVIDENCE]).fetchone()
+    except duckdb.CatalogException:  # a home of before this table
         return False
-    found = connection.execute("select made_by from ops.current_through where part = ?", [EVIDENCE]).fetchone()
     return bool(found) and found[0] == made_by()
 
 

@@ -8,8 +8,10 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
+from itertools import count
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
+from multiprocessing.synchronize import Event
 from pathlib import Path
 
 import duckdb
@@ -43,13 +45,20 @@ class Undisturbed:
     steps: int
 
 
-def work(home: Path, tell: Connection, prepare: Callable[[Path], None] | None) -> None:
+def work(home: Path, tell: Connection, prepare: Callable[[Path], None] | None, halt: int, go_on: Event) -> None:
     """Run one night in this process and tell its progress, then its outcome and message."""
     from pipelines import nightly
 
     if prepare is not None:
         prepare(home)
-    done = nightly.run(Home(home), progress=lambda what, done, of: tell.send((what, done, of)))
+    told = count(1)
+
+    def progress(what: str, done: int, of: int) -> None:
+        tell.send((what, done, of))
+        if next(told) == halt:
+            go_on.wait()
+
+    done = nightly.run(Home(home), progress=progress)
     tell.send((int(done.outcome), done.message))
 
 
@@ -61,6 +70,8 @@ class NightProcess:
     ----------
     home
         The home it works on.
+    halt
+        After which step told it waits to be let on; 0: after none.
     steps
         What it has told of its progress.
     outcome, message
@@ -69,16 +80,19 @@ class NightProcess:
 
     home: Path
     prepare: Callable[[Path], None] | None = None
+    halt: int = 0
     steps: list[str] = field(default_factory=list)
     outcome: int | None = None
     message: str = ""
     _process: BaseProcess = field(init=False, repr=False)
     _told: Connection = field(init=False, repr=False)
+    _go_on: Event = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Start it."""
         self._told, tell = STARTER.Pipe(duplex=False)
-        self._process = STARTER.Process(target=work, args=(self.home, tell, self.prepare))
+        self._go_on = STARTER.Event()
+        self._process = STARTER.Process(target=work, args=(self.home, tell, self.prepare, self.halt, self._go_on))
         self._process.start()
         tell.close()
 
@@ -110,6 +124,11 @@ class NightProcess:
                 if not isinstance(said[0], int):
                     self.steps.append(said[0])
         return at_work and self._process.exitcode == -9
+
+    def let_on(self) -> NightProcess:
+        """Let it go on from where it halts."""
+        self._go_on.set()
+        return self
 
     def finish(self) -> NightProcess:
         """Wait for its end."""

@@ -76,8 +76,9 @@ def test_the_first_night_of_all_killed_half_way_leaves_nothing_current(
     tmp_path: Path, undisturbed: Undisturbed
 ) -> None:
     shutil.copytree(undisturbed.waiting / "landing", tmp_path / "landing")
-    at_work = NightProcess(tmp_path)
-    assert at_work.until(undisturbed.steps // 2)
+    half = undisturbed.steps // 2
+    at_work = NightProcess(tmp_path, halt=half)
+    assert at_work.until(half)
     assert at_work.kill()
     assert not (tmp_path / "published" / "current.duckdb").exists()
     comes_through(tmp_path, undisturbed)

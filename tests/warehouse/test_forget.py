@@ -220,7 +220,7 @@ def test_a_log_that_still_mentions_the_person_is_named(home: Home) -> None:
 def test_a_private_database_in_use_is_named_and_not_changed(home: Home) -> None:
     program = f"import duckdb, time; c = duckdb.connect({str(home.private / 'raw.duckdb')!r}); "
     program += "c.execute('set checkpoint_threshold = \\'1TB\\''); c.execute('create table x as select 1'); "
-    program += "print('open', flush=True); time.sleep(60)"
+    program += "print('open', flush=True); time.sleep(600)"
     import subprocess
     import sys
 

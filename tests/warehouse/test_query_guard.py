@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import signal
 import subprocess
 import sys
 import threading
@@ -20,11 +21,10 @@ import pytest
 
 from tests.warehouse.escapes import REACHES, RUNAWAYS, SECOND_WALL, SECRET
 from warehouse import query_worker
-from warehouse.query_guard import QueryPlan, QueryRefused, QueryResult, explain, run
+from warehouse.query_guard import START_UP, QueryPlan, QueryRefused, QueryResult, explain, run
 
 CLOCK = 0.5
 MEMORY_MB = 300
-
 
 
 @pytest.fixture(scope="module")
@@ -127,7 +127,7 @@ def test_all_attempts_leave_the_folder_as_it_was_and_the_next_query_fine(publish
 def test_a_runaway_is_ended_within_a_second_or_so_of_its_clock(published: Path) -> None:
     said, seconds = attempt(published, RUNAWAYS["a huge join"], seconds=0.5)
     assert said == "The query ran longer than 0.5 s; narrow it with where, group by or limit."
-    assert seconds < 5
+    assert seconds < 0.5 + START_UP  # so its own clock ended it, and nobody who waited for it
 
 
 def test_one_huge_value_is_stopped_by_memory_and_the_sentence_says_so(published: Path) -> None:
@@ -158,21 +158,21 @@ def confined(
 @pytest.mark.parametrize(
     ("program", "said"),
     [
-        ("open('/tmp/of-a-confined-process', 'wb', 0).write(b'x' * 9)", "OSError"),
+        ("open(sys.stdin.read(), 'wb', 0).write(b'x' * 9)", "OSError"),
         ("bytearray(400_000_000)", "MemoryError"),
         ("[open('/dev/null') for _ in range(100)]", "Too many open files"),
     ],
 )
-def test_the_operating_system_refuses_where_both_walls_are_taken_away(program: str, said: str) -> None:
-    ended = confined(program)
-    Path("/tmp/of-a-confined-process").unlink(missing_ok=True)
+def test_the_operating_system_refuses_where_both_walls_are_taken_away(
+    program: str, said: str, tmp_path: Path
+) -> None:
+    ended = confined(program, given=str(tmp_path / "of-a-confined-process"))
     assert ended.returncode != 0 and said in ended.stderr
 
 
 def test_a_process_that_no_longer_listens_is_ended_by_its_own_clock() -> None:
-    began = time.monotonic()
     ended = confined("while True: pass", seconds=0.2)
-    assert ended.returncode < 0 and time.monotonic() - began < 5
+    assert ended.returncode == -signal.SIGALRM
 
 
 def test_the_child_sees_no_environment_of_its_caller(monkeypatch: pytest.MonkeyPatch, published: Path) -> None:

@@ -45,7 +45,9 @@ TO_REPEAT = (
 NO_REASON = '":'
 """How a fault ends whose query to the catalog had no answer at all: its server is gone."""
 OWN_FAULTS = (duckdb.BinderException, duckdb.ConversionException, duckdb.OutOfMemoryException, duckdb.ParserException)
-"""Faults of a step itself, which it would meet each time."""
+"""Faults of a step itself, which it would meet each time, unless they tell of a query to the catalog."""
+OF_CATALOG = "ducklake: "
+"""Stands before what became of DuckLake's own query to its catalog, which it asks while a step is bound too."""
 UNKNOWN_REPEATS = 5
 """How often a step is repeated after faults in words that are not known: a catalog can fall silent at any query."""
 WAITS = (0.05, 2.0)
@@ -148,6 +150,11 @@ def passes(fault: duckdb.Error) -> bool:
     return said.rstrip().endswith(NO_REASON) or any(words in said for words in TO_REPEAT)
 
 
+def is_own(fault: duckdb.Error) -> bool:
+    """Return whether a fault is a step's own; a catalog that goes away while a step is bound says so as its binder."""
+    return isinstance(fault, OWN_FAULTS) and not passes(fault) and OF_CATALOG not in str(fault).lower()
+
+
 @dataclass
 class Lake:
     """The lakehouse attached to a connection, and how long it is waited for."""
@@ -161,12 +168,20 @@ class Lake:
     @classmethod
     def open(cls, connection: duckdb.DuckDBPyConnection, home: Home, settings: Settings) -> Lake:
         """Attach the lakehouse to a connection that has other databases open."""
+        lake = cls.beside(connection, home, settings)
+        lake._patiently(lambda: None)
+        return lake
+
+    @classmethod
+    def beside(cls, connection: duckdb.DuckDBPyConnection, home: Home, settings: Settings) -> Lake:
+        """Return a lakehouse that its first step attaches.
+
+        Until then a list of the connection's tables asks no catalog, which may be away just then.
+        """
         prepare(connection, settings.lakehouse)
         if "://" not in settings.lakehouse.data_path:
             Path(data_path(settings.lakehouse, home)).mkdir(parents=True, exist_ok=True)
-        lake = cls(connection, home, settings.lakehouse, attached=False)
-        lake._patiently(lambda: None)
-        return lake
+        return cls(connection, home, settings.lakehouse, attached=False)
 
     def once(self, step: Callable[[], Result]) -> Result:
         """Run a step as one transaction on the lakehouse, again from its beginning where that did not come through.
@@ -212,7 +227,7 @@ class Lake:
                 return step()
             except duckdb.Error as fault:
                 unknown += not passes(fault)
-                if isinstance(fault, OWN_FAULTS) or unknown > UNKNOWN_REPEATS or time.monotonic() > end:
+                if is_own(fault) or unknown > UNKNOWN_REPEATS or time.monotonic() > end:
                     raise
                 # A conflict leaves the connections to the catalog as they are; anything else may have broken them.
                 self.attached = self.attached and "conflict" in str(fault).lower()

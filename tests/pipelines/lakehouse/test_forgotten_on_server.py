@@ -9,6 +9,7 @@ import os
 import subprocess
 import zlib
 from datetime import date
+from pathlib import Path
 
 import dagster as dg
 import duckdb
@@ -65,8 +66,16 @@ def server_files(postgres: PostgresServer) -> list[str]:
     return [
         str(path.relative_to(postgres.folder))
         for path in postgres.folder.rglob("*")
-        if path.is_file() and any(word.encode() in path.read_bytes() for word in (WHO, NAME))
+        if any(word.encode() in bytes_of(path) for word in (WHO, NAME))
     ]
+
+
+def bytes_of(path: Path) -> bytes:
+    """Return a file's bytes; none of a folder, nor of a file that the server has removed meanwhile."""
+    try:
+        return path.read_bytes() if path.is_file() else b""
+    except FileNotFoundError:
+        return b""
 
 
 def server_texts(postgres: PostgresServer) -> set[str]:

@@ -11,6 +11,7 @@ import pytest
 import yaml
 
 from pipelines.lakehouse.instance import SITE_TAG, dagster_yaml, make_room
+from tests.clock import PATIENCE
 from tests.postgres_server import PostgresServer
 from warehouse.connection import HomeIsBusy
 from warehouse.home import Home
@@ -39,7 +40,7 @@ def test_a_lease_is_held_by_one_and_goes_with_its_process(tmp_path: Path, settin
     taken = context.Event()
     holder = context.Process(target=hold_for_ever, args=(home, settings.lakehouse, what, taken))
     holder.start()
-    assert taken.wait(60)
+    assert taken.wait(PATIENCE)
     with pytest.raises(HomeIsBusy, match="site low"), lease.held(home, settings.lakehouse, what):
         pass
     with lease.held(home, settings.lakehouse, lease.site("high")) as still_held:

@@ -14,6 +14,7 @@ import pytest
 from demo_data.generate import SAMPLE_FOLDER
 from pipelines import nightly
 from pipelines.nightly import Outcome
+from tests.clock import morning_zone
 from tests.pipelines.nights.conftest import Rows, Term, copied, differing, events_in_memory, rows
 from warehouse import build, connection, freshness, renewal
 from warehouse.home import Home
@@ -23,7 +24,11 @@ from warehouse.settings import Evidence, Settings, load
 
 FILE = "2026-01-11/01.csv"
 PUBLISHED = (Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS)
-LARGE = "[evidence]\nevery_night_up_to_shots = 0\nrenew_from_share = {share}\n"
+ZONE = morning_zone()
+"""Where the academy is: a week does not end there while these tests run."""
+LARGE = (
+    f'[academy]\ntimezone = "{ZONE}"\n' "[evidence]\nevery_night_up_to_shots = 0\nrenew_from_share = {share}\n"
+)
 
 
 def set_share(home: Home, share: float) -> None:

@@ -114,6 +114,34 @@ def test_a_fault_in_words_never_seen_is_met_five_times_and_told_the_sixth(lake: 
         lake.once(step_after([fault] * 6))
 
 
+WHILE_BOUND = (
+    "Failed to query most recent snapshot for DuckLake: Failed to describe prepared statement: server closed the "
+    "connection unexpectedly\n\tThis probably means the server terminated abnormally\n\nLINE 2: SELECT * FROM post",
+    'Failed to get data file list from DuckLake: Failed to prepare query "SELECT data_file_id": \n\nLINE 2: SELECT',
+)
+"""As met by ending a server's processes while steps were at work; the second, when it was silent."""
+
+
+@pytest.mark.parametrize("said", WHILE_BOUND)
+def test_a_catalog_that_goes_away_while_a_step_is_bound_is_asked_again(lake: Lake, said: str) -> None:
+    assert lake.once(step_after([duckdb.BinderException(f"Binder Error: {said}")] * 4)) == "done"
+    assert lake.repeated == 4
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [
+        duckdb.BinderException('Binder Error: Referenced column "nights" not found in FROM clause'),
+        duckdb.OutOfMemoryException("Out of Memory Error: failed to allocate data of size 256.0 KiB"),
+        duckdb.ParserException('Parser Error: syntax error at or near "selct"'),
+    ],
+)
+def test_each_kind_of_own_fault_is_told_at_once(lake: Lake, fault: duckdb.Error) -> None:
+    with pytest.raises(type(fault)):
+        lake.once(step_after([fault]))
+    assert lake.repeated == 0
+
+
 def test_a_step_s_own_fault_is_told_at_once(lake: Lake) -> None:
     with pytest.raises(duckdb.ConversionException):
         lake.once(step_after([duckdb.ConversionException("Could not convert string 'x' to INT32")]))
@@ -127,6 +155,17 @@ def test_a_conflict_keeps_the_attachment_and_any_other_fault_attaches_anew(lake:
     assert attached == []
     lake.once(step_after([duckdb.IOException("something never seen")]))
     assert attached == ["anew"]
+
+
+def test_beside_a_connection_it_is_attached_by_its_first_step_and_a_list_of_tables_asks_no_catalog_before(
+    tmp_path: Path,
+) -> None:
+    attached = f"select count(*) from duckdb_databases() where database_name = '{attachment.NAME}'"
+    with duckdb.connect() as connection:
+        lake = Lake.beside(connection, Home(tmp_path), Settings(lakehouse=Lakehouse(catalog="catalog.ducklake")))
+        assert connection.execute(attached).fetchone() == (0,)
+        assert lake.snapshot() == 0
+        assert connection.execute(attached).fetchone() == (1,)
 
 
 def test_every_table_replaced_by_site_and_night_says_its_night_and_its_bay() -> None:
