@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from dashboard import words_attention as words
-from dashboard.sentences import Row, count, day, first_up
+from dashboard.sentences import Row, count, day, first_up, often
 from dashboard.shown import digits, missing
 
 Number = Callable[[str, str], str]
@@ -32,7 +32,7 @@ def attention(row: Row, number: Number) -> str:
         counted=count(counted, COUNTED[row["kind"]]) if row["kind"] in COUNTED else counted,
         listed=counted,
         luck=luck(counted or 0),
-        a_week=digits(amount, 1),
+        a_week=often(amount),
         seconds=digits(abs(amount), 0),
         way=words.AHEAD if amount > 0 else words.BEHIND,
         reason=first_up((row["reason"] or "").rstrip(".")),

@@ -16,9 +16,9 @@ def period_line(row: Row, shown: Shown, period: str) -> str:
     """Say one month or week (query cohort_carry)."""
     return (
         f"{first_up(month(row, period))}: as measured {shown.value(row['carry'])} "
-        f"(95% {shown.interval(row['carry_low'], row['carry_high'])}); on standard air "
+        f"(95% {shown.levels(row['carry_low'], row['carry_high'])}); on standard air "
         f"{shown.value(row['standard_carry'])} "
-        f"(95% {shown.interval(row['standard_carry_low'], row['standard_carry_high'])}); measured less standard "
+        f"(95% {shown.levels(row['standard_carry_low'], row['standard_carry_high'])}); measured less standard "
         f"{shown.change(row['difference'])} "
         f"(95% {shown.interval(row['difference_low'], row['difference_high'])}); "
         f"{count(row['students'], 'student')}, {count(row['shots'], 'shot')}."
@@ -35,9 +35,9 @@ def season(cohort: str, club_group: str, first: Row, last: Row, shown: Shown, pe
     outside = f" {first_up(words_carry.OUTSIDE_MEASURED)}." if club_group in words_carry.OUTSIDE_GROUPS else ""
     return (
         f"{first_up(cohort)}, {words.CLUB_GROUPS[club_group]}, {month(last, period)}: carry "
-        f"{shown.value(last['carry'])} as measured (95% {shown.interval(last['carry_low'], last['carry_high'])}), "
+        f"{shown.value(last['carry'])} as measured (95% {shown.levels(last['carry_low'], last['carry_high'])}), "
         f"{shown.value(last['standard_carry'])} for the same launches on standard air "
-        f"(95% {shown.interval(last['standard_carry_low'], last['standard_carry_high'])}). Measured less standard is "
+        f"(95% {shown.levels(last['standard_carry_low'], last['standard_carry_high'])}). Measured less standard is "
         f"{shown.change(last['difference'])} (95% {shown.interval(last['difference_low'], last['difference_high'])}), "
         f"against {then}: that part is air, balls, bays and the model's own error, not coaching.{outside}"
     )

@@ -80,6 +80,26 @@ def nothing_yet(word: Row) -> str:
     return f"The last run did not publish: {word.get('message') or 'no reason given'}."
 
 
+def not_loaded(row: Row) -> str:
+    """Say which file was not loaded, and why (query bay_files)."""
+    return f"{row['path']} {row['status']}: {row['reason'] or 'no reason given'}."
+
+
+def offsets(rows: Sequence[Row], every: Sequence[str], shown: Shown) -> str:
+    """Say what the bays add to a number, and which of `every` bay cannot be compared (query bay_offsets)."""
+    known = sorted((row for row in rows if not missing(row["bay_offset"])), key=lambda row: row["bay_offset"])
+    low, high = known[0], known[-1]
+    text = (
+        f"Bays add between {shown.change(low['bay_offset'])} (bay {low['bay_id']}) and "
+        f"{shown.change(high['bay_offset'])} (bay {high['bay_id']}); that is taken off before anything is compared."
+    )
+    known_bays = {row["bay_id"] for row in known}
+    other = [bay for bay in every if bay not in known_bays]
+    if not other:
+        return text
+    return f"{text} Not known, for want of the number or of students seen elsewhere too: {', '.join(other)}."
+
+
 def drifting(bays_drifting: Sequence[str], shown: Shown) -> str:
     """Say which bays drift in a number (query bay_offsets)."""
     if not bays_drifting:

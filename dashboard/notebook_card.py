@@ -20,7 +20,8 @@ STYLE = f"""
 body {{ font: 11pt/1.3 sans-serif; color: {PAPER.ink}; background: {PAPER.paper}; max-width: 182mm; }}
 body {{ margin: 1rem auto; }} h1 {{ font-size: 18pt; margin: 0 0 2mm; }} h2 {{ font-size: 13pt; margin: 3mm 0 1mm; }}
 p {{ margin: 1mm 0; }} .caution {{ border-left: 1.5mm solid {PAPER.warning}; padding-left: 3mm; }}
-table {{ border-collapse: collapse; width: 100%; }} th {{ font-size: 10pt; text-align: left; font-weight: bold; }}
+table {{ border-collapse: collapse; width: 100%; }} th:first-child {{ width: 34%; }}
+th {{ font-size: 10pt; text-align: left; font-weight: bold; }}
 th, td {{ border: 1px solid {PAPER.quiet}; padding: 1mm 2mm; }} td {{ height: 8mm; }}
 article {{ break-inside: avoid; }} .small {{ font-size: 10pt; color: {PAPER.quiet}; }}
 """

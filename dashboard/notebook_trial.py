@@ -58,12 +58,18 @@ def running_trials(read: Reading, place: Place) -> list[Trial]:
 
 
 def told(read: Reading, place: Place) -> list[str]:
-    """Return what was drawn for this student, in words without marks, while the agreement stands."""
+    """Return what was drawn for this student and its cautions, in words without marks, while the agreement stands."""
     said, names = [], trial_list.drill_names(read)
     for trial in running_trials(read, place):
         lots = trial_list.of_student(place.store, "trial_lot", trial.trial_id, place.student_id)
         if lots.height and "student" in trial_list.agreements(place.store, trial.trial_id, place.student_id):
-            said.append(f"{trial.plan.title}: {trial_sentences.lot(lots['arm'][0], names).replace('**', '')}")
+            arm = lots["arm"][0]
+            said.append(f"{trial.plan.title}: {trial_sentences.lot(arm, names).replace('**', '')}")
+            said += [
+                f"{words_notebook.CARD['caution']} {row['name']}: {row['caution'] or words_notebook.ALWAYS}"
+                for row in trial_list.cautions(read, trial.plan).iter_rows(named=True)
+                if row["drill_id"] in arm.split(ORDER_MARK)
+            ]
     return said
 
 

@@ -34,11 +34,12 @@ def style() -> str:
     """Return what the theme file cannot say: the answer's size, a caution's rule, small print that can be read."""
     return f"""<style>
 .block-container {{max-width: 1180px; padding-top: 4.2rem;}}
-.st-key-goals [data-testid="stHorizontalBlock"] {{flex-wrap: wrap;}}
-.st-key-goals [data-testid="stColumn"] {{min-width: 26rem;}}
+[class*="st-key-wraps"] [data-testid="stHorizontalBlock"] {{flex-wrap: wrap;}}
+.st-key-wraps-goals [data-testid="stColumn"] {{min-width: 26rem;}}
+.st-key-wraps-sql [data-testid="stColumn"] {{min-width: 22rem;}}
 [class*="st-key-answer"] p {{font-size: 1.2rem; line-height: 1.5;}}
 [class*="st-key-caution"] p {{border-left: 4px solid {of_look("warning")}; padding-left: .7rem;}}
-[data-testid="stBaseButton-primary"] p {{color: {of_look("paper")};}}
+[data-testid="stBaseButton-primary"] p, [data-tag], [data-tag] * {{color: {of_look("paper")};}}
 [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] p {{color: {of_look("quiet")}; opacity: 1;}}
 </style>"""
 

@@ -45,6 +45,10 @@ class Reading:
             return SPREAD
         return _shown(self.path, metric, club_group, self.home.system)
 
+    def meaning(self, metric: str) -> str:
+        """Return what a number is, in a sentence."""
+        return str(self.metrics.filter(pl.col("metric") == metric)["description"][0])
+
     def inner_number(self, metric: str, club_group: str) -> str:
         """Return a number's name with its clubs, as it stands inside a sentence."""
         return number_name(self.shown(metric, club_group), club_group)

@@ -36,7 +36,7 @@ figure {{ margin: 0; break-inside: avoid; }} .second {{ break-before: page; }}
 .answer {{ font-size: 12pt; }}
 @media print {{
   body {{ font: 9pt/1.3 sans-serif; margin: 0; }} h1 {{ font-size: 14pt; }} h2 {{ font-size: 11pt; margin-top: 3mm; }}
-  .answer {{ font-size: 10.5pt; }} .pair {{ gap: 1mm 4mm; }} .pair svg {{ max-height: 50mm; }}
+  .answer {{ font-size: 10.5pt; }} .pair {{ gap: 1mm 4mm; }} .pair svg {{ max-height: 54mm; }}
   .small {{ font-size: 8pt; }} ol {{ margin: 1mm 0; }} details {{ display: none; }}
 }}
 .failed {{ border: 2px solid {PAPER.warning}; padding: 2mm; }}
@@ -79,7 +79,7 @@ def goals(read: Reading) -> list[str]:
     for goal, rows in found:
         shown = read.shown(goal["metric"], goal["club_group"])
         title = first_up(subject(shown, goal["club_group"], rows["measure"][0]))
-        parts.append(figure(cohort_levels.chart(rows, shown, PAPER, title, width=450), title))
+        parts.append(figure(cohort_levels.chart(rows, shown, PAPER, title, goal["better"], width=450), title))
         lines += [people_sentences.cohort_change(row, shown) for row in rows.iter_rows(named=True)]
     return [
         *parts,
@@ -151,6 +151,7 @@ def render(home: Home) -> str:
     failed = [paragraph(night_sentences.failed_run(home.last_run), "failed")] if home.failed else []
     body = [
         f"<h1>{words.REVIEW_TITLE}: {html.escape(words.QUESTIONS['week'])}</h1>",
+        paragraph(night_sentences.freshness(read.publication), "small"),
         *failed,
         *goals(read),
         *attention(read),
@@ -161,7 +162,6 @@ def render(home: Home) -> str:
         paragraph(people_sentences.owner(read.ask("academy_week").row(0, named=True))),
         paragraph(words.OWNER_NOTE, "small"),
         paragraph(words.NO_COACHES, "small"),
-        paragraph(night_sentences.freshness(read.publication), "small"),
     ]
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{words.REVIEW_TITLE}</title>'

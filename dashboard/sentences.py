@@ -26,6 +26,19 @@ def day(when: date | datetime | None) -> str:
     return "no day yet" if when is None else f"{when.day} {when:%B %Y}"
 
 
+def short_day(when: date | datetime | None) -> str:
+    """Return a date as it stands in a table: 14 Mar 2025."""
+    return "" if when is None else f"{when.day} {when:%b %Y}"
+
+
+def short_span(first: date | datetime | None, last: date | datetime | None) -> str:
+    """Return two dates as they stand in a table: 10 Mar to 1 Apr 2025."""
+    begun = short_day(first)
+    if first is not None and last is not None and first.year == last.year:
+        begun = begun.removesuffix(f" {first.year}")
+    return f"{begun} to {short_day(last)}"
+
+
 def number_name(shown: Shown, club_group: str) -> str:
     """Return a number with its clubs: driver attack angle, club path with irons."""
     if club_group == "driver":
@@ -66,7 +79,8 @@ def effect(row: Row, shown: Shown) -> str:
     name = first_up(subject(shown, row["club_group"], row["measure"]))
     if missing(row["effect"]):
         why = row["not_estimable_reason"] or row["verdict_reason"] or "too few students with balls before and after"
-        return f"{name}: no effect can be given yet ({why})."
+        when = "Next session, " if row["horizon"] == "retention" else ""
+        return f"{first_up(when + (lower_first(name) if when else name))}: no effect can be given yet ({why})."
     sure = (
         f"(95% {shown.interval(row['ci_low'], row['ci_high'])}), {count(row['students'], 'student')}, "
         f"{row['certainty'] or 'no'} certainty."
@@ -116,13 +130,32 @@ def best_drill(rows: list[Row], shown: Shown, club_group: str) -> str:
             )
             return (
                 f"**{best['name']}** is best supported: {lower_first(effect(best, shown))[:-1]}; "
-                f"{verdict_words(verdict, shown)}.{others}"
+                f"{verdict_words(verdict, shown)}.{lasts(best, rows, shown)}{others}"
             )
     if all_early(rows):
         return f"It is too early to say which drill moves {name}: no drill has 10 students and 20 episodes yet."
     if len(tested) == 1:
         return f"No drill stands out for {name}: {tested[0]['name']} is not surely better than free practice."
     return f"No drill stands out for {name}: none of {len(tested)} is surely better than free practice."
+
+
+def lasts(best: Row, rows: list[Row], shown: Shown) -> str:
+    """Say whether a drill's effect is still there next session (query drill_comparison)."""
+    later = [row for row in rows if row["horizon"] == "retention" and row["drill_id"] == best["drill_id"]]
+    if not later or missing(later[0]["effect"]) or missing(later[0]["ci_low"]):
+        return " Whether it is still there next session is not known yet."
+    row = later[0]
+    return (
+        f" Next session {shown.change(row['effect'])} (95% {shown.interval(row['ci_low'], row['ci_high'])}); "
+        f"{verdict_words(row['verdict'], shown)}."
+    )
+
+
+def often(a_week: float) -> str:
+    """Return how often in words that fit any number: about once a week, 4 times a week."""
+    if round(a_week) == 1:
+        return "about once a week"
+    return f"{digits(a_week, 0)} times a week" if a_week > 1 else "less than weekly"
 
 
 def verdict_plural(verdict: str, drills: int) -> str:

@@ -77,6 +77,16 @@ class Shown:
             return "not known"
         return f"{digits(low / self.per, self.change_decimals)} to {digits(high / self.per, self.change_decimals)}"
 
+    def levels(self, low: float | None, high: float | None) -> str:
+        """Return the two ends of a level's interval without unit, with a level's decimals: 158 to 171."""
+        if missing(low) or missing(high):
+            return "not known"
+        return f"{digits(low / self.per, self.decimals)} to {digits(high / self.per, self.decimals)}"
+
+    def surely_above(self, low: float) -> bool:
+        """Return whether the low end of a change's interval is above zero as it is printed."""
+        return low > 0 and not is_zero(digits(low / self.per, self.change_decimals))
+
     def matters(self) -> str:
         """Return the smallest change that matters, without needless zeros: 1°, 4.9 yd."""
         return self.with_unit(f"{round(self.matters_from / self.per, self.change_decimals):g}")

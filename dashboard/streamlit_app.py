@@ -8,7 +8,16 @@ from __future__ import annotations
 import duckdb
 import streamlit as st
 
-from dashboard import access, first_run, night_sentences, page_list, page_parts, reading, words
+from dashboard import (
+    access,
+    first_run,
+    night_sentences,
+    page_list,
+    page_parts,
+    reading,
+    take_home_sentences,
+    words,
+)
 from dashboard.home import read_home
 
 ALONE = "alone"  # the address's word for a page shown without the others, while the tablet is handed over
@@ -39,7 +48,9 @@ def main() -> None:
     try:
         with st.spinner(words.READING):
             page.run()
-        st.caption(f"{night_sentences.freshness(read.publication)} {words.NAMES_WITHHELD} {warned}")
+        current = take_home_sentences.current(read.publication)
+        whole = f"{night_sentences.freshness(read.publication)} {words.NAMES_WITHHELD} {warned}"
+        st.caption(current if alone else whole)
     except (duckdb.CatalogException, duckdb.BinderException):
         st.error(words.OLD_FILE.format(home=home.folder))
     if not alone:

@@ -16,6 +16,7 @@ import polars as pl
 from dashboard import notebook_goal, take_home_sentences, theme
 from dashboard import words_notebook as words
 from dashboard.charts import student_sessions
+from dashboard.people_sentences import meaning
 from dashboard.reading import Reading
 from dashboard.sentences import Row, first_up, number_name
 
@@ -29,7 +30,7 @@ body {{ max-width: 178mm; margin: 1rem auto; }}
 h1 {{ font-size: 20pt; margin: 0 0 2mm; }} h2 {{ font-size: 13pt; margin: 4mm 0 1mm; }} p, li {{ margin: 1mm 0; }}
 ul {{ margin: 0; }}
 .caution {{ border-left: 1.5mm solid {PAPER.warning}; padding-left: 3mm; }} figure {{ margin: 2mm 0; }}
-svg {{ max-width: 100%; max-height: 64mm; height: auto; }} .small {{ font-size: 9.5pt; color: {PAPER.quiet}; }}
+svg {{ max-width: 100%; max-height: 56mm; height: auto; }} .small {{ font-size: 9.5pt; color: {PAPER.quiet}; }}
 @media print {{ body {{ margin: 0 auto; }} }}
 """
 
@@ -81,17 +82,24 @@ def make(read: Reading, student: Row, drill: Row | None) -> Sheet:
     """
     student_id = student["student_id"]
     goal, change = number_of(read, student_id)
-    shown = read.shown(change["metric"], change["club_group"]) if change else None
     return Sheet(
         student["shown_as"],
         student["minor"],
         notebook_goal.sentence(read, goal) if goal else words.NO_GOAL,
         worked(read, student_id),
-        take_home_sentences.changed(change, shown) if change and shown else words.NO_CHANGE,
+        changed(read, change),
         drill,
         drawn(read, student_id, change) if change else None,
         take_home_sentences.current(read.publication),
     )
+
+
+def changed(read: Reading, change: Row | None) -> str:
+    """Say what changed, and what the number is."""
+    if change is None:
+        return words.NO_CHANGE
+    shown = read.shown(change["metric"], change["club_group"])
+    return f"{take_home_sentences.changed(change, shown)} {meaning(read.meaning(change['metric']), shown)}"
 
 
 def worked(read: Reading, student_id: str) -> list[str]:
@@ -119,7 +127,7 @@ def drawn(read: Reading, student_id: str, change: Row) -> partial[theme.Chart] |
     shown = read.shown(change["metric"], change["club_group"])
     drills = read.ask("student_drills", student_id=student_id).head(0)
     title = first_up(number_name(shown, change["club_group"]))
-    return partial(student_sessions.chart, rows, drills, change, shown, PAPER, title, width=640)
+    return partial(student_sessions.chart, rows, drills, change, shown, PAPER, title, width=640, height=220)
 
 
 def paragraph(text: str, kind: str = "") -> str:
@@ -132,7 +140,7 @@ def render(sheet: Sheet) -> str:
     headings = words.TAKE_HOME
     parts = [f"<h1>{headings['title']}: {html.escape(sheet.name)}</h1>"]
     if sheet.guardian:
-        parts.append(paragraph(sheet.guardian, "small"))
+        parts.append(f"<p><b>{html.escape(sheet.guardian)}</b></p>")
     parts += [f"<h2>{headings['goal']}</h2>", paragraph(sheet.goal), f"<h2>{headings['worked']}</h2>"]
     parts.append("<ul>" + "".join(f"<li>{html.escape(line)}</li>" for line in sheet.worked) + "</ul>"
                  if sheet.worked else paragraph(words.NO_WORK))  # fmt: skip
@@ -140,6 +148,7 @@ def render(sheet: Sheet) -> str:
     if sheet.chart is not None:
         chart = sheet.chart()
         alt = html.escape(chart.settings["description"], quote=True)
+        parts.append(paragraph(student_sessions.BAND, "small"))
         parts.append(f'<figure role="img" aria-label="{alt}">{theme.svg(chart)}</figure>')
     parts += [paragraph(words.HOW_READ, "small"), f"<h2>{headings['practise']}</h2>"]
     if sheet.drill:

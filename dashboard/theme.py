@@ -162,7 +162,7 @@ def config(look: Look) -> dict[str, Any]:
         font=FONT,
         view=alt.ViewConfig(stroke=None),
         axis=axis,
-        axisQuantitative=alt.AxisConfig(tickCount=6),
+        axisQuantitative=alt.AxisConfig(tickCount=6, labelOverlap=True, labelSeparation=8),
         text=alt.MarkConfig(fontSize=FONT_SIZE, color=look.ink),
         title=alt.TitleConfig(fontSize=FONT_SIZE, color=look.ink, anchor="start", fontWeight="normal"),
     ).to_dict()

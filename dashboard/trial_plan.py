@@ -159,13 +159,11 @@ def chosen_design(question: Question) -> tuple[Design, float, str]:
         words.HORIZON, list(words.HORIZONS), format_func=lambda one: words.HORIZONS[one], key="plan-horizon"
     )
     episodes = right.number_input(words.EPISODES, 1, 6, 1, key="plan-episodes")
-    left, middle, right = st.columns(3)
+    left, right = st.columns(2)
     agree = left.slider(words.AGREE, 10, 100, 70, 5, key="plan-agree")
-    followed = middle.slider(words.FOLLOWED, 30, 100, round(100 * trial_next.FOLLOWED), 5, key="plan-followed")
-    rule = right.selectbox(
-        words.RULE, list(words.RULES), format_func=lambda one: words.RULES[one], key="plan-rule"
-    )  # fmt: skip
-    right.caption(words.RULE_HELP[rule])
+    followed = right.slider(words.FOLLOWED, 30, 100, round(100 * trial_next.FOLLOWED), 5, key="plan-followed")
+    rule = st.selectbox(words.RULE, list(words.RULES), format_func=lambda one: words.RULES[one], key="plan-rule")
+    st.caption(words.RULE_HELP[rule])
     design = Design(kind, horizon, len(question.treatments), int(episodes), followed=followed / 100)
     return design, agree / 100, rule
 

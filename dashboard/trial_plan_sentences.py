@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from dashboard import words_trials as words
-from dashboard.sentences import Row, count, first_up, number_name, percent
+from dashboard.sentences import Row, count, first_up, number_name, often, percent
 from dashboard.shown import Shown, missing
 from dashboard.trial_sentences import IS_ARE, Names, listed
 
@@ -66,10 +66,9 @@ def candidate(row: Row, names: Names, number: str) -> str:
     head = f"**{first}** against **{second}**, for {number}: "
     if row["reason"]:
         return head + reason(row["reason"], names) + "."
-    uses = row["uses_per_week"]
-    often = "about once a week" if round(uses) == 1 else f"{uses:.0f} times a week" if uses > 1 else "less than weekly"
     better, odds = (first, row["chance_better"]) if row["chance_better"] >= 0.5 else (second, 1 - row["chance_better"])
-    said = f"{head}used {often}; by what is known, {better} is the better one with a chance of {percent(odds)}"
+    used = often(row["uses_per_week"])
+    said = f"{head}used {used}; by what is known, {better} is the better one with a chance of {percent(odds)}"
     if row["students"] is None:
         return f"{said}; how many students would tell is not known yet."
     if missing(row["weeks"]):
@@ -125,7 +124,7 @@ def week_plan(row: Row, name: str, shown: Shown, better: str) -> str:
     low, high = sorted((sign * row["interval_low"], sign * row["interval_high"]))
     text = (
         f"{span(row)}: **{name}**, {number_name(shown, row['club_group'])}: expected "
-        f"{shown.change(sign * row['expected_effect'])} {better} beyond free practice the next time it is done "
+        f"{shown.size(row['expected_effect'])} {better} beyond free practice the next time it is done "
         f"(80% {shown.interval(low, high)})."
     )
     return text + (" It may also do nothing." if low <= 0 else "")
@@ -136,5 +135,5 @@ def week_answer(rows: Sequence[Row], names: Names) -> str:
     if not rows:
         return words.WEEKS_NONE
     told = listed([f"{names[row['drill_id']]} ({span(row).lower()})" for row in rows], "and then")
-    return f"If nothing new is learnt: {told}. An expectation, not a promise."
+    return f"By what is known tonight: {told}. An expectation, not a promise."
 

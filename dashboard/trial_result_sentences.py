@@ -34,20 +34,19 @@ def found(row: Row, names: Names, shown: Shown, better: float) -> str:
     told = (
         f"**{first_up(one)}** did {shown.size(row['effect'])} {way} than {other} ({shown.change(row['effect'])}; 95% "
         f"{shown.interval(row['ci_low'], row['ci_high'])}), {row['students']} and {row['reference_students']} students "
-        f"measured."
+        f"measured"
     )
-    if way == "better" and row["ci_low"] * better > 0 and row["ci_high"] * better > 0:
-        return told
-    if row["ci_low"] * row["ci_high"] < 0 or row["ci_low"] == 0:
-        return told + " Which of the two is better is still open: the interval reaches to both sides of no difference."
-    return told
+    if row["ci_low"] * row["ci_high"] > 0:
+        return f"{told}."
+    return f"Which of the two is better is still open: {told}, and the interval reaches to both sides of no difference."
 
 
 def verdict(judged: Verdict, shown: Shown) -> str:
     """Say a verdict and how far it can be trusted, each with its reason."""
+    said = words_here.SAME.get(judged.verdict or "") or verdict_words(judged.verdict, shown)
     return (
-        f"Verdict of this trial: **{verdict_words(judged.verdict, shown)}** ({judged.reason}); {judged.certainty} "
-        f"certainty ({judged.certainty_reason})."
+        f"Verdict of this trial: **{said}** ({judged.reason}); {judged.certainty} certainty "
+        f"({judged.certainty_reason})."
     )
 
 
@@ -55,9 +54,13 @@ def luck(row: Row) -> str:
     """Say what the randomisation test says (trial_estimate.RESULT)."""
     if missing(row["randomisation_p"]):
         return ""
-    times = row["randomisation_p"]
-    often = "fewer than 1" if times < 0.01 else f"about {digits(100 * times, 0)}"
+    often = by_luck(row["randomisation_p"])
     return f"Lots alone would show as large a difference in {often} of 100 trials in which no drill does anything."
+
+
+def by_luck(share: float) -> str:
+    """Return of how many trials in a hundred."""
+    return "fewer than 1" if share < 0.01 else f"about {digits(100 * share, 0)}"
 
 
 def short(row: Row, shown: Shown) -> str:
@@ -71,12 +74,11 @@ def line(row: Row, names: Names, shown: Shown) -> dict[str, str | int]:
         "group": first_up(arm_name(row["arm"], names)),
         "against": names.get(row["reference"], row["reference"]),
         "counted": words_here.ANALYSES[row["analysis"]],
-        "difference": shown.change(row["effect"]),
-        "95% interval": shown.interval(row["ci_low"], row["ci_high"]),
+        "difference (95%)": short(row, shown),
         "unadjusted": shown.change(row["plain_difference"]),
         "students": f"{row['students']} and {row['reference_students']}",
         "missing": row["missing"],
-        "by luck": "" if missing(row["randomisation_p"]) else digits(row["randomisation_p"], 3),
+        "by luck": "" if missing(row["randomisation_p"]) else f"{by_luck(row['randomisation_p'])} of 100",
     }
 
 

@@ -10,7 +10,7 @@ from datetime import datetime
 
 from dashboard import words_trials as words
 from dashboard.notebook_sentences import clock, plain
-from dashboard.sentences import Row, count, day, first_up, number_name, percent
+from dashboard.sentences import Row, count, day, first_up, number_name, percent, short_day, short_span
 from dashboard.shown import Shown, digits, missing
 from dashboard.trial_list import Trial, arm_name
 from warehouse.domain.trial_follow import pace_sentence
@@ -48,18 +48,18 @@ def trials(found: Sequence[Trial]) -> str:
 def line(trial: Trial, names: Names, shown: Shown) -> dict[str, str | int]:
     """Return one line of the list of trials."""
     when = {
-        "planned": f"from {day(trial.row['begun_on'])}",
-        "running": f"since {day(trial.row['begun_on'])}",
-        "finished": f"{day(trial.row['begun_on'])} to {day(trial.row['ended_on'])}",
+        "planned": f"from {short_day(trial.row['begun_on'])}",
+        "running": f"since {short_day(trial.row['begun_on'])}",
+        "finished": short_span(trial.row["begun_on"], trial.row["ended_on"]),
     }[trial.state]
     return {
         "trial": trial.plan.title,
         "state": words.STATES[trial.state],
         "when": when,
+        "entered": f"{trial.entered} of {trial.plan.students}",
         "compared": listed([names.get(one, one) for one in trial.plan.treatments]),
         "number": first_up(number_name(shown, trial.plan.club_group)),
         "open to": open_to(trial.plan) or words.OPEN_TO_ALL,
-        "entered": f"{trial.entered} of {trial.plan.students}",
     }
 
 
@@ -139,13 +139,13 @@ def arm_line(row: Row, names: Names) -> dict[str, str | int]:
 def balance(row: Row, names: Names, shown: Shown, reference: str) -> str:
     """Say whether two groups were alike at the start (trial_follow.BALANCE)."""
     what = words.CHARACTERISTICS.get(row["characteristic"], row["characteristic"])
-    head = f"{first_up(arm_name(row['arm'], names))} and {names.get(reference, reference)}, {what}: "
+    head = f"**{first_up(arm_name(row['arm'], names))}** against **{names.get(reference, reference)}**, {what}: "
     if missing(row["standardised_difference"]):
         return head + "too few to compare yet."
     off = digits(abs(row["standardised_difference"]), 2)
     return (
         f"{head}{shown.change(row['mean'])} and {shown.change(row['reference_mean'])}, "
-        f"{off} standard deviations apart ({row['students']} students)."
+        f"{off} standard deviations apart ({count(row['students'], 'student')} in the first)."
     )
 
 
@@ -165,7 +165,7 @@ def next_look(trial: Trial, measured: int, before: float | None) -> str:
     said = f"{count(measured, 'student')} measured so far, about {share} of those planned. {rule}"
     if before is not None:
         return f"{said} The last look was at {percent(before)}: the next one needs more than that."
-    return f"{said} It needs at least five measured students in each group."
+    return f"{said} A look needs at least five measured students in each group."
 
 
 def lot(arm: str, names: Names) -> str:

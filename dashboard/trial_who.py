@@ -35,11 +35,10 @@ def cohorts(path: str) -> list[str]:
 
 def chosen(read: Reading, metric: str) -> Narrowed | None:
     """Let the director narrow a plan; None where nobody could take part, which is said."""
-    left, right = st.columns([2, 1], vertical_alignment="bottom")
-    picked = left.multiselect(
+    picked = st.multiselect(
         words.COHORTS, cohorts(read.path), key="plan-cohorts", placeholder=words.COHORTS_ALL, format_func=plain
     )
-    goal = right.checkbox(words.GOAL_ONLY, key="plan-goal")
+    goal = st.checkbox(words.GOAL_ONLY, key="plan-goal")
     if not picked and not goal:
         return Narrowed((), False, None)
     store, con = notebook_store.opened(read.home), data.connection(read.path).cursor()

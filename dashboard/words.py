@@ -26,20 +26,19 @@ READING = "Reading last night's numbers …"
 APP = "Drill evidence"
 
 NOTHING_PUBLISHED = (
-    "Nothing is published in **{home}** yet. Put the bays' exports into its `landing/` folder and run "
-    "`academy nightly --home {home}`; for an invented academy to look at, run `academy demo --home {home}`. "
-    "Then reload this page."
+    "Nothing is published in **{home}** yet. Fill in the tables in its `landing/academy/` folder (sites, bays and "
+    "students first; `academy start --home {home}` makes them), put each night's exports under `landing/shots/`, and "
+    "run `academy nightly --home {home}`. Then reload this page. For an invented academy to look at, run `academy "
+    "demo --home demo_home`: keep it in a folder of its own."
 )
 OLD_FILE = (
     "The published file is of another version than these pages. Run `academy nightly --home {home} --rebuild`, then "
-    "reload "
-    "this page."
+    "reload this page."
 )
 NAMES_WITHHELD = "A student without consent is shown by id."
 NO_COACHES = (
     "Outcomes are not given by coach: students do not come to coaches by lot, so such numbers would say who was "
-    "taught, "
-    "not how well."
+    "taught, not how well."
 )
 DIRECTION_NUMBERS = (
     "Numbers with a left and a right are shown as distance from the target and as spread; a signed mean over people "
@@ -58,6 +57,7 @@ VERDICTS = {
 HORIZONS = {"transfer": "same session", "retention": "next session"}
 CLUB_GROUPS = {"driver": "driver", "wood": "woods", "iron": "irons", "wedge": "wedges", "any": "any club"}
 MEASURES = {"centre": "centre", "distance": "distance from the target", "spread": "spread"}
+MEASURED_BY = {"centre": "", "distance": ", distance", "spread": ", spread"}
 STATES = {"reported": "reported", "refused": "refused", "silent": "silent", "no lessons": "no lessons"}
 SIDE_KINDS = {"mishit_share": "mishits", "unmeasured_share": "balls on which the aim was not measured"}
 CARRY_PARTS = {
@@ -72,48 +72,39 @@ WINDOWS = {"term": "the term: first weeks against latest", "recent": "the latest
 NAIVE = "before to after, as it looks"
 
 TERMS = {
-    "interval": "95% interval: the range of true changes that these data do not speak against; if the method were used "
-    "again and again, 95 of 100 such ranges would hold the truth.",
-    "prediction interval": "80% prediction interval: four of five next times should fall inside it, for a student like "
-    "this one.",
+    "interval": "95% interval: the range of true changes that these data do not speak against; if the method were "
+    "used again and again, 95 of 100 such ranges would hold the truth.",
+    "prediction interval": "80% prediction interval: four of five next times should fall inside it, for a student "
+    "like this one.",
     "beyond free practice": "What is left after taking off what the same stretch of practice without a drill would "
-    "have "
-    "given.",
+    "have given.",
     "as it looks": "Before to after, as it looks: the plain difference, which also holds warm-up and the fact that "
-    "drills "
-    "are chosen on bad days; it flatters nearly every drill.",
+    "drills are chosen on bad days; it flatters nearly every drill.",
     "regression to the mean": "A number picked because it was bad today is usually nearer to normal the next time, "
-    "with or "
-    "without a drill.",
+    "with or without a drill.",
     "expected anyway": "What students who only practised changed over the same weeks.",
-    "beyond own noise": "The change is larger than this student's usual difference from day to day (minimal detectable "
-    "change, 95%).",
+    "beyond own noise": "The change is larger than this student's usual difference from day to day (minimal "
+    "detectable change, 95%).",
     "transfer": "Same session, aid removed: the free balls after the drill against those before it.",
     "retention": "Still there next session: the first free balls of the next session with that club, up to 21 days "
     "later.",
     "smallest change that matters": "The smallest difference worth having, by number and club; set in academy.toml, "
-    "shown "
-    "as the grey band around zero.",
+    "shown as the grey band around zero.",
     "verdict": "The verdict asks two estimators for the same answer, with false discoveries controlled; below 10 "
-    "students "
-    "or 20 episodes it is always too early.",
+    "students or 20 episodes it is always too early.",
     "certainty": "High, moderate, low or very low: how far the result can be trusted, with reasons; only drawing "
-    "drills by "
-    "lot makes it start high.",
+    "drills by lot makes it start high.",
     "partial pooling": "Each drill's effect is pulled toward that of drills with the same aim, more so where there "
-    "are few "
-    "data; used for order and forecast, never for a verdict.",
+    "are few data; used for order and forecast, never for a verdict.",
     "luck": "What the same ranks would show if every student answered alike and all differences were chance.",
-    "distance": "Distance: how far on average from the target, on the student's own usual side; down is better.",
-    "spread": "Spread: how far single shots lie apart (winsorised standard deviation); down is tighter.",
+    "distance": "How far on average from the target, on the student's own usual side; down is better.",
+    "spread": "How far single shots lie apart (winsorised standard deviation); down is tighter.",
     "episode": "One drill between two stretches of free balls with the same club.",
     "bay offset": "What a bay adds to a number, found from students seen in several bays; it is taken off before "
-    "anything "
-    "is compared.",
+    "anything is compared.",
     "drift": "The running sum of weekly differences (CUSUM) has left the range that chance gives.",
     "carry shortfall": "What this club speed could carry with the best reachable delivery, less what the launch "
-    "carries by "
-    "the flight model.",
+    "carries by the flight model.",
     "ellipse": "The ellipse holds about two thirds of the shots; its tilt shows how the two numbers go together.",
     "false discoveries": "Of the names on the list, at most about 5 in 100 are expected to be there by luck.",
     "follow-up": "Share of the episodes that had a next session to look at.",
@@ -142,7 +133,7 @@ SECTIONS = {
     "delivery": "Attack angle against path",
     "carry": "Where the carry came from",
     "speed_allows": "What this speed allows",
-    "reading": "A delivery, read",
+    "reading": "What one session's balls say",
     "next_drill": "Next drill",
     "attrition": "Who is missing",
     "all_numbers": "All numbers of this cohort",
@@ -162,22 +153,19 @@ EMPTY = {
     "drills": "No drill is known yet. Fill in drills.csv and drill_log.csv in landing/academy, then run the night "
     "again.",
     "effects": "No drill has an effect for this number yet. It needs five students with at least five free balls "
-    "before "
-    "and after the drill; log when the aid goes down and when it comes up.",
+    "before and after the drill; log when the aid goes down and when it comes up.",
     "effect": "This drill has no effect for its aim yet. It needs five students with at least five free balls before "
-    "and "
-    "after it.",
+    "and after it.",
     "responses": "Single students' responses are shown once the drill has enough episodes to tell them from luck.",
     "students": "No student is known yet. Fill in students.csv in landing/academy, then run the night again.",
-    "sessions": "This student has no session with five usable free balls of one club yet. The first such session shows "
-    "here the next morning.",
+    "sessions": "This student has no session with five usable free balls of one club yet. The first such session "
+    "shows here the next morning.",
     "delivery": "Attack angle against path needs five shots with both numbers; this student's bays have not given "
     "them.",
     "carry": "No drill of this student has carry and club numbers before and after yet.",
     "place": "For the carry a student's speed allows, five driver shots with club speed and attack angle are needed.",
     "forecast": "No forecast for this student yet: it needs drills with an effect for the student's clubs. Choose by "
-    "the "
-    "drills page and with the coach.",
+    "the drills page and with the coach.",
     "bays": "No bay is known yet. Fill in sites.csv and bays.csv in landing/academy, then run the night again.",
     "offsets": "Bays cannot be compared for this number yet: students must be seen in more than one bay.",
     "rejected": "No row was refused that night.",
@@ -185,8 +173,7 @@ EMPTY = {
 }
 SQL_HELP = (
     "One read-only query over the published file. Lengths are in metres, speeds in m/s, angles in degrees: the "
-    "dictionary "
-    "gives each column's unit."
+    "dictionary gives each column's unit."
 )
 SQL_EXAMPLES = {
     "Drills by effect on attack angle": "select drill.name, effect.effect, effect.ci_low, effect.ci_high, "
@@ -212,14 +199,15 @@ NEXT = {
 }
 BETTER_RIGHT = ", better to the right"
 BETTER_LEFT = ", better to the left"
+BETTER_UP = {"up": ", better upward", "down": ", better downward", "zero": "", None: ""}
 AXES = {
     "centre": "change beyond free practice",
     "distance": "change of distance from the target beyond free practice",
     "spread": "change of spread beyond free practice",
 }
 SMALL_PRINT = {
-    "drills": "Students who agreed to be used in evidence; blocks of five usable free balls or more before and after. "
-    "Drills that have this number only as a side effect stand last.",
+    "drills": "Students who agreed to be used in evidence; blocks of five usable free balls or more before and "
+    "after. Drills that have this number only as a side effect stand last.",
     "drill": "Students who agreed to be used in evidence. Names only with consent. Nobody is called a non-responder: "
     "a short strip is mostly luck.",
     "student": "Usable free balls before any drill for the number; all usable balls for the ellipses; bay offsets "
@@ -233,6 +221,13 @@ OTHER_AIMS = "Also show drills with another aim"
 ALL_STUDENTS = "all students"
 WHOLE = "All students this term: "
 NOT_TOLD = "what practice alone would have given cannot be told yet"
+NOT_CLEAR = "which cannot be told from no change"
+NOT_BEYOND = "which cannot be told from what practice alone gives"
+NONE_EXPECTED = "No drill for this number is expected to do more than free practice for this student."
+NO_OWN_GOAL = (
+    "No goal of this student is written down yet: write it in the notebook, under The student's goal. Until then the "
+    "page begins with the number furthest from what a drill aims at."
+)
 OWNER_NOTE = "Counts only: they say nothing about what caused a change."
 REVIEW_TITLE = "Week in review"
 READ_ALOUD = "Read as text"
@@ -264,19 +259,14 @@ NO_DRILL_FOR_NUMBER = (
 )
 HOW_TO_READ = (
     "Each page answers one question: the sentence under the title is the answer, the picture shows it, the table is "
-    "behind "
-    "it. A reader who stops after the sentence is right.",
+    "behind it. A reader who stops after the sentence is right.",
     "The one claim of these pages is that a drill changed a number, by so much, this surely. The plain difference "
-    "before to "
-    "after cannot say that: drills are chosen on bad days, people warm up, everyone improves over a term. So each "
-    "drill is "
-    "compared with what free practice would have given.",
+    "before to after cannot say that: drills are chosen on bad days, people warm up, everyone improves over a term. "
+    "So each drill is compared with what free practice would have given.",
     "A filled mark is an estimate and its line the 95% interval; a hollow mark is the plain difference, as it looks. "
-    "The grey "
-    "band around zero holds changes too small to matter.",
+    "The grey band around zero holds changes too small to matter.",
     "Numbers with a left and a right are mirrored for left-handers, so that in to out, open and closed mean the same "
-    "for "
-    "everyone; they are shown as distance from the target and as spread.",
+    "for everyone; they are shown as distance from the target and as spread.",
 )
 VERDICTS_TITLE = "What the verdicts mean"
 VERDICT_HELP = {
@@ -286,12 +276,16 @@ VERDICT_HELP = {
     "no meaningful effect": "Both say that whatever it does is smaller than what matters.",
     "wrong way": "Both say that it makes the number worse.",
     "depends on assumptions": "The two estimators do not agree: what lasts in a student, or how drills were chosen, "
-    "may be "
-    "behind it. Drawing the drill by lot would tell.",
+    "may be behind it. Drawing the drill by lot would tell.",
     "too early": "Fewer than 10 students or 20 episodes, or one coach only.",
 }
 
 
 def axis_title(measure: str, better: str | None) -> str:
     """Return what the axis of an effect shows, and which way is better."""
-    return AXES[measure] + {"up": BETTER_RIGHT, "down": BETTER_LEFT, None: ""}[better]
+    return AXES[measure] + better_side(better)
+
+
+def better_side(better: str | None) -> str:
+    """Return which side of an axis from left to right is better, where one is."""
+    return {"up": BETTER_RIGHT, "down": BETTER_LEFT, "zero": "", None: ""}[better]

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 ATTENTION = {
     "drill was stopped": "{name} was stopped {counted} for {stop}; look into it before it is used again.",
-    "drill goes the wrong way": "{name} moves {number} the wrong way and is still used {a_week} times a week.",
+    "drill goes the wrong way": "{name} moves {number} the wrong way and is still used {a_week}.",
     "drill has a side effect": "{name}: {reason}.",
-    "drill changes nothing": "{name} changes {number} by less than matters and is still used {a_week} times a week.",
+    "drill changes nothing": "{name} changes {number} by less than matters and is still used {a_week}.",
     "evidence is thin": "{name} on {number}: too early to tell. {reason}.",
     "bay is silent": "Bay {name} sent nothing on {counted} of the last 7 nights on which it had lessons.",
     "bay drifts": "Bay {name} drifts in {counted} of its numbers; have its device checked.",
@@ -21,9 +21,9 @@ ATTENTION = {
 AHEAD, BEHIND = "ahead of", "behind"
 LUCK = "at most about {number}"
 LISTED = {
-    "better": "{students} better on the own goal number by more than day-to-day differences explain, two weeks "
-    "running (luck alone would list {luck}).",
-    "none": "No student is listed as better on the own goal number two weeks running.",
+    "better": "Better on their own goal number by more than day-to-day differences explain, two weeks running: "
+    "{students} (luck alone would list {luck}).",
+    "none": "No student is listed as better on their own goal number two weeks running.",
 }
 LISTED_TITLE = "Who they are"
 EVENTS_MOVED = (
@@ -40,7 +40,7 @@ SETUP_NOTE = (
 )
 SETUP_EMPTY = (
     "No change of set-up can be read for this number yet. Enter the same observation for a student on two days "
-    "(Lesson notebook, What was seen): 10 students and 20 such pairs would do."
+    "(page Notebook, under What was seen): 10 students and 20 such pairs would do."
 )
 SETUP_SO_FAR = "What has been seen so far"
 SETUP_KEY = "●  change of the number that went with a typical change of set-up, with its 95% interval by student"
@@ -58,6 +58,6 @@ SETUP_LEAD = "Of {told} with enough pairs, {going}."
 SETUP_GOING = "changes of {measures} went with changes of {number}"
 SETUP_NONE = "none went with changes of {number} by more than chance explains"
 TERMS = {
-    "association": "Association: two numbers changed together; which moved which, or whether a third thing moved both, "
+    "association": "Two numbers changed together; which moved which, or whether a third thing moved both, "
     "cannot be told from it.",
 }

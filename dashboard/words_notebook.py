@@ -51,11 +51,12 @@ MARKS_HELP = "One tap begins it, the next ends it. Shots of that time are kept, 
 MOVED = "Moved to bay …"
 STOPS = {"pain": "Stopped: pain", "aid struck": "Stopped: aid struck", "rebound": "Stopped: ball or aid came back"}
 STOPPED = (
-    "Written down; the drill has ended and the director sees it. See to the student first: with pain nothing more is "
-    "hit today, and a doctor, not this page, says when to go on. Check the aid and the space before anybody uses it."
+    "Written down; the drill has ended. See to the student first: with pain nothing more is hit today, and a doctor, "
+    "not this page, says when to go on. Check the aid and the space before anybody uses it. The director's page shows "
+    "it after the next night: tell them today."
 )
 STOPPED_TOAST = "Written down. See to the student first."
-STOP_HELP = "One tap ends the drill and says why. It stands first on the drill's page."
+STOP_HELP = "One tap ends the drill and says why. From the next night on it stands first on the drill's page."
 
 AFTER_HELP = (
     "For today's drill set both times. A drill of the last published session is placed by the gaps between balls."

@@ -31,6 +31,7 @@ SECTIONS = {
     "weeks": "The next four weeks",
 }
 STATES = {"planned": "planned", "running": "running", "finished": "finished"}
+SAME = {"no meaningful effect": "no difference that matters"}  # a drill against another, not against free practice
 
 TERMS = {
     "drawn by lot": "A lot decides who does which drill, so that the groups differ by chance alone; what then differs "
@@ -80,7 +81,8 @@ RULES = {
 }
 RULE_HELP = {
     "obrien-fleming": "A look may be taken whenever more is in than at the last one; early looks stop only for a very "
-    "large difference. The whole trial is wrong one time in twenty, as without looks.",
+    "large difference. Where the drills do the same, the whole trial finds a difference one time in twenty, as "
+    "without looks.",
     "pocock": "A look may be taken whenever more is in than at the last one; every look is alike strict, so the last "
     "one is stricter too.",
     "always valid": "A look may be taken at any time, as often as you like; the interval is wider for it.",

@@ -7,6 +7,7 @@ import streamlit as st
 
 from dashboard import drawing, night_sentences, page_parts, words
 from dashboard.charts import bay_grid, bay_history, bay_offsets
+from dashboard.notebook_sentences import plain
 from dashboard.reading import Reading, current
 from dashboard.sentences import day, first_up
 
@@ -20,10 +21,11 @@ def files(read: Reading, night: str) -> None:
     if rows.is_empty():
         st.markdown(words.EMPTY["files"])
     else:
+        other = rows.filter(pl.col("status") != "loaded").iter_rows(named=True)
+        st.markdown("\n".join(f"- {plain(night_sentences.not_loaded(row))}" for row in other))
         columns = {
             "bay_id": ("bay", "text"),
             "status": ("status", "text"),
-            "reason": ("why", "text"),
             "rows_read": ("rows read", 0),
             "rows_loaded": ("loaded", 0),
             "rows_rejected": ("refused", 0),
@@ -62,6 +64,8 @@ def offsets(read: Reading, bays: dict[str, str]) -> None:
     else:
         drifting = rows.filter("drifting")["bay_id"].to_list()
         page_parts.answer(night_sentences.drifting(drifting, shown), "bay offset", "drift", "interval")
+        told = list(rows.drop_nulls(["ci_low"]).iter_rows(named=True))
+        st.markdown(night_sentences.offsets(told, list(bays), shown))
         lines = [night_sentences.offset(row, shown) for row in rows.iter_rows(named=True)]
         page_parts.picture(drawing.drawn(bay_offsets.chart, rows, shown, page_parts.look()), lines, rows, "bay-offsets")
         bay = page_parts.choose(words.LABELS["bay"], bays, "bay", drifting[0] if drifting else None)
@@ -93,9 +97,12 @@ def runs(read: Reading) -> None:
         "nights": ("nights", 0),
         "shots": ("shots", 0),
         "nights_built": ("nights built", 0),
-        "warnings": ("warnings", "text"),
+        "warned": ("warnings", 0),
     }
-    rows = read.ask("publications").with_columns(pl.col("published_at").dt.strftime("%Y-%m-%d %H:%M"))
+    lines = pl.col("warnings").str.split("\n").list.eval(pl.element().filter(pl.element() != "")).list.len()
+    rows = read.ask("publications").with_columns(
+        pl.col("published_at").dt.strftime("%Y-%m-%d %H:%M"), lines.alias("warned")
+    )
     page_parts.listing(rows, columns, "publications")
     if read.home.last_run.get("warnings"):
         st.markdown(words.RUN_WARNED)

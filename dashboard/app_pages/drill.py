@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import carry_parts, drawing, page_parts, sentences, words
+from dashboard import carry_parts, drawing, page_parts, sentences, words, words_notebook
 from dashboard.charts import responses, side_effects
 from dashboard.people_sentences import response as response_sentence
 from dashboard.reading import Reading, current
@@ -35,7 +35,9 @@ def answer(read: Reading, aims: pl.DataFrame) -> None:
     told = [sentences.effect(row, shown_for(read, row)) for row in rows]
     verdicts = [row["verdict"] and sentences.verdict_words(row["verdict"], shown_for(read, row)) for row in rows]
     lines = [f"{line} {first_up(verdict)}." if verdict else line for line, verdict in zip(told, verdicts, strict=True)]
-    page_parts.answer("  \n".join(lines), "beyond free practice", "interval", "retention", "verdict", "certainty")
+    page_parts.answer(
+        "  \n".join(lines), "beyond free practice", "interval", "retention", "verdict", "certainty", "episode"
+    )
     row = rows[0]
     why = [
         sentences.free_practice_gave(row, shown_for(read, row)),
@@ -57,17 +59,20 @@ def for_whom(read: Reading, drill_id: str, aim: Row) -> None:
     st.markdown(sentences.responders(aim))
     own = rows.filter(pl.col("strip") == "drill")
     lines = [response_sentence(row, shown) for row in own.iter_rows(named=True)]
-    page_parts.picture(drawing.drawn(responses.chart, rows, shown, page_parts.look()), lines, own, "responses")
+    chart = drawing.drawn(responses.chart, rows, shown, page_parts.look(), aim["better"])
+    page_parts.picture(chart, lines, own, "responses")
 
 
 def price(read: Reading, effects: pl.DataFrame, lost: pl.DataFrame, group: str) -> None:
     """Draw the side effects."""
     page_parts.section(words.SECTIONS["side_effects"])
+    sided = read.metrics.filter(pl.col("better") == "zero")["metric"].unique().to_list()
+    measure = pl.when(pl.col("metric").is_in(sided)).then(pl.lit("distance")).otherwise(pl.lit("centre"))
     rows = effects.filter(
         ~pl.col("is_aim")
         & (pl.col("club_group") == group)
         & (pl.col("horizon") == "transfer")
-        & pl.col("measure").is_in(["centre"])
+        & (pl.col("measure") == measure)
         & pl.col("ci_low").is_not_null()
     )
     if rows.height:
@@ -75,7 +80,10 @@ def price(read: Reading, effects: pl.DataFrame, lost: pl.DataFrame, group: str) 
         each = [shown_for(read, row) for row in told]
         frame = pl.DataFrame(
             {
-                "label": [first_up(shown.label) for shown in each],
+                "label": [
+                    first_up(shown.label) + words.MEASURED_BY[row["measure"]]
+                    for row, shown in zip(told, each, strict=True)
+                ],
                 "reads": [sentences.side_effect_reads(row, shown) for row, shown in zip(told, each, strict=True)],
                 **{
                     name: [row[column] / shown.matters_from for row, shown in zip(told, each, strict=True)]
@@ -108,8 +116,7 @@ def behind_it(read: Reading, drill_id: str, aim: Row) -> None:
 def set_up(drill: Row) -> None:
     """Say the caution first, then how the drill is set up."""
     page_parts.section(words.SECTIONS["setup"])
-    if drill["caution"]:
-        page_parts.caution(drill["caution"], drill["drill_id"])
+    page_parts.caution(drill["caution"] or words_notebook.ALWAYS, drill["drill_id"])
     if drill["setup"]:
         st.markdown(drill["setup"])
 
@@ -151,7 +158,7 @@ def page() -> None:
         behind_it(read, drill_id, aims.row(0, named=True))
     page_parts.go("students", words.NEXT["student"])
     page_parts.behind(effects, "drill-effects")
-    st.caption(words.SMALL_PRINT["drill"])
+    st.caption(f"{words.SMALL_PRINT['drill']} {words.DIRECTION_NUMBERS}")
 
 
 if __name__ == "__main__":

@@ -14,8 +14,8 @@ from warehouse import query_child, query_guard
 
 ROWS = 10_000
 KEY = "sql"
+# The query whose line of use is written: pressing Run, or another query, writes another.
 WRITTEN_DOWN = "sql-written-down"
-"""The query whose line of use is written: pressing Run, or another query, writes another."""
 
 
 def editor() -> str | None:
@@ -51,7 +51,9 @@ def result(read: Reading, sql: str) -> None:
         st.error(str(refused))
         return
     st.markdown(night_sentences.rows_found(found.frame.height, found.truncated, found.seconds, read.publication))
-    st.dataframe(found.frame, hide_index=True, width="stretch", key="sql-result")
+    days = [name for name, kind in found.frame.schema.items() if kind == pl.Date]
+    dates = {name: st.column_config.DateColumn(format="YYYY-MM-DD") for name in days}
+    st.dataframe(found.frame, hide_index=True, width="stretch", column_config=dates, key="sql-result")
     with st.container(horizontal=True):
         access.download(
             words.DOWNLOAD_CSV,
@@ -116,7 +118,8 @@ def page() -> None:
     read = current()
     page_parts.question("sql")
     st.markdown(words.SQL_HELP)
-    wide, narrow = st.columns([3, 2], gap="medium")
+    with st.container(key="wraps-sql"):
+        wide, narrow = st.columns([3, 2], gap="medium")
     with wide:
         sql = editor()
         if sql:

@@ -21,7 +21,7 @@ from dashboard import (
 )
 from dashboard.charts import attack_path, carry_by_attack, carry_sources, student_sessions
 from dashboard.reading import Reading, current
-from dashboard.sentences import Row, day, first_up, number_name
+from dashboard.sentences import Row, day, first_up, lower_first, number_name
 from warehouse.schema.metrics import METRIC
 
 DRILLS_SHOWN = 3
@@ -112,26 +112,35 @@ def speed_allows(read: Reading, student: str) -> None:
     )
 
 
-def next_drill(read: Reading, student: str, goal: Row) -> None:
-    """Say which drill next: caution first, then what to expect, three at most."""
-    page_parts.section(words.SECTIONS["next_drill"])
+def forecasts(read: Reading, student: str, goal: Row) -> tuple[pl.DataFrame, list[Row], str] | None:
+    """Return forecasts for the number, those that gain (three at most), and the sentence; None: holds not readable."""
     holds = notebook_holds.readable(read.home, student)
     if holds is None:
-        st.error(words_notebook.HOLDS_UNREADABLE)
-        return
+        return None
     every = notebook_holds.allowed(read.ask("student_forecast", student_id=student), holds)
     own = every.filter((pl.col("metric") == goal["metric"]) & (pl.col("club_group") == goal["club_group"]))
     rows = sorted(own.iter_rows(named=True), key=lambda row: -people_sentences.gain(row)[0])
     rows = [row for row in rows if row["verdict"] != "wrong way" and people_sentences.gain(row)[0] > 0][:DRILLS_SHOWN]
     if own.is_empty():
-        st.markdown(words.NO_DRILL_FOR_NUMBER if every.height else words.EMPTY["forecast"])
+        return own, rows, words.NO_DRILL_FOR_NUMBER if every.height else words.EMPTY["forecast"]
+    return own, rows, people_sentences.next_drill(rows, read.shown(goal["metric"], goal["club_group"]))
+
+
+def next_drill(read: Reading, goal: Row, found: tuple[pl.DataFrame, list[Row], str] | None) -> None:
+    """Say which drill next: caution first, then what to expect."""
+    page_parts.section(words.SECTIONS["next_drill"], anchor="next-drill")
+    if found is None:
+        st.error(words_notebook.HOLDS_UNREADABLE)
         return
-    page_parts.answer(people_sentences.next_drill(rows), "prediction interval", "beyond free practice", "certainty")
+    own, rows, said = found
+    if own.is_empty():
+        st.markdown(said)
+        return
+    page_parts.answer(said, "prediction interval", "beyond free practice", "certainty")
     shown = read.shown(goal["metric"], goal["club_group"])
     for row in rows:
         st.markdown(f"**{row['name']}**")
-        if row["caution"]:
-            page_parts.caution(row["caution"], row["drill_id"])
+        page_parts.caution(row["caution"] or words_notebook.ALWAYS, row["drill_id"])
         st.markdown(people_sentences.forecast(row, shown))
         page_parts.go("drill", words.NEXT["drill"], drill=row["drill_id"])
     page_parts.behind(own, "forecast")
@@ -162,6 +171,12 @@ def page() -> None:
     if own:
         st.markdown(people_sentences.own_goal(own, read.shown(own["metric"], own["club_group"])))
     page_parts.answer(people_sentences.goal(goal, shown), "interval", "beyond own noise", "bay offset", "ellipse")
+    found = forecasts(read, student, goal)
+    if found:
+        st.markdown(f"[{words.SECTIONS['next_drill']}](#next-drill): {lower_first(found[2])}")
+    st.caption(people_sentences.meaning(read.meaning(goal["metric"]), shown))
+    if own is None:
+        st.caption(words.NO_OWN_GOAL)
     moved_by_event(read, student, goal)
     wide, narrow = st.columns([3, 2], gap="medium")
     with wide:
@@ -169,7 +184,7 @@ def page() -> None:
     with narrow:
         delivery(read, student, goal["club_group"])
     carry_parts.delivery(read, student, goal["club_group"])
-    next_drill(read, student, goal)
+    next_drill(read, goal, found)
     student_weeks.show(read, student, goal["metric"])
     carry(read, student)
     speed_allows(read, student)

@@ -17,6 +17,7 @@ from dashboard import (
     words_access,
 )
 from dashboard import words_notebook as words
+from dashboard.charts import student_sessions
 from dashboard.reading import Reading, current
 from dashboard.sentences import Row
 from dashboard.take_home_sheet import Sheet
@@ -59,6 +60,7 @@ def show(sheet: Sheet) -> None:
     st.markdown(f"**{headings['changed']}**  \n{sheet.changed}")
     if sheet.chart is not None:
         made = drawing.drawn(sheet.chart.func, *sheet.chart.args, **sheet.chart.keywords)
+        st.caption(student_sessions.BAND)
         drawing.show(made, key="take-home-chart")
     st.caption(words.HOW_READ)
     st.markdown(f"**{headings['practise']}**")

@@ -22,7 +22,7 @@ def draw_goal(read: Reading, goal: dict[str, Any], rows: pl.DataFrame) -> None:
     shown = read.shown(goal["metric"], goal["club_group"])
     title = first_up(subject(shown, goal["club_group"], rows["measure"][0]))
     st.markdown(f"**{title}**")
-    chart = drawing.drawn(cohort_levels.chart, rows, shown, page_parts.look(), title)
+    chart = drawing.drawn(cohort_levels.chart, rows, shown, page_parts.look(), title, goal["better"])
     lines = [people_sentences.cohort_change(row, shown) for row in rows.iter_rows(named=True)]
     page_parts.picture(chart, lines, rows, f"week-{goal['club_group']}-{goal['metric']}")
 
@@ -79,17 +79,17 @@ def page() -> None:
         st.markdown(f"[{words.SECTIONS['attention']}: {waiting}](#attention)")
     listed(read)
     if goals:
-        keys = {key: goals[0][0][key] for key in ("metric", "club_group")}
-        moved = attention_sentences.events_moved(read.ask("first_moved", **keys)["students"][0])
-        if moved:
-            st.caption(moved)
-    if goals:
         st.caption(cohort_levels.KEY)
-    with st.container(key="goals"):
+    with st.container(key="wraps-goals"):
         for first in range(0, len(goals), 2):
             for column, (goal, rows) in zip(st.columns(2, gap="medium"), goals[first : first + 2], strict=False):
                 with column:
                     draw_goal(read, goal, rows)
+    if goals:
+        keys = {key: goals[0][0][key] for key in ("metric", "club_group")}
+        moved = attention_sentences.events_moved(read.ask("first_moved", **keys)["students"][0])
+        if moved:
+            st.caption(moved)
     attention(read)
     page_parts.section(words.SECTIONS["owner"])
     st.markdown(people_sentences.owner(read.ask("academy_week").row(0, named=True)))

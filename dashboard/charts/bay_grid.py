@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import altair as alt
 import polars as pl
 
@@ -10,6 +12,7 @@ from dashboard.theme import Chart, Look, finish
 ROW = 30
 KEY = "Shots that arrived; dashed edge: silent · full edge: refused · dotted edge: late · –: no lessons"
 STATES = ("reported", "late", "silent", "refused", "no lessons")
+DASHES = {"late": [2, 2], "silent": [6, 4], "refused": [1, 0]}
 
 
 def prepared(frame: pl.DataFrame) -> pl.DataFrame:
@@ -53,19 +56,21 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
         legend=None,
         scale=alt.Scale(domain=states, range=[look.panel, look.panel, look.paper, look.paper, look.paper]),
     )
-    edge = alt.Stroke(
-        "look:N",
-        legend=None,
-        scale=alt.Scale(domain=states, range=[look.panel, look.before, look.warning, look.warning, look.paper]),
-    )
-    dash = alt.StrokeDash(
-        "look:N", legend=None, scale=alt.Scale(domain=states, range=[[1, 0], [2, 2], [5, 3], [1, 0], [1, 0]])
-    )
     base = alt.Chart(rows).encode(x=x, y=y)
-    cells = base.mark_rect(strokeWidth=2.5, width=alt.RelativeBandSize(0.92), height=alt.RelativeBandSize(0.86)).encode(
+    size: dict[str, Any] = {"width": alt.RelativeBandSize(0.92), "height": alt.RelativeBandSize(0.86)}
+    # Vega-Lite takes no dash by row for rectangles: each kind of edge is a layer.
+    edges = [
+        alt.Chart(here)
+        .mark_rect(
+            fillOpacity=0, strokeWidth=2.5, strokeDash=dash, stroke=look.before if kind == "late" else look.warning,
+            **size,
+        )
+        .encode(x=x, y=y)
+        for kind, dash in DASHES.items()
+        if (here := rows.filter(pl.col("look") == kind)).height
+    ]  # fmt: skip
+    cells = base.mark_rect(**size).encode(
         color=fill,
-        stroke=edge,
-        strokeDash=dash,
         tooltip=[
             alt.Tooltip("night:T"),
             alt.Tooltip("bay_id"),
@@ -82,4 +87,4 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
     described = (
         f"Shots by bay and night, {len(bays)} bays over {len(days)} nights; silent and refused nights are outlined."
     )
-    return finish([cells, text], look, described, height=ROW * len(bays), width=width)
+    return finish([cells, *edges, text], look, described, height=ROW * len(bays), width=width)

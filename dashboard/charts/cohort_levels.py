@@ -10,7 +10,10 @@ from dashboard.shown import Shown
 from dashboard.theme import Chart, Look, finish
 
 ROW = 44
-KEY = "○  before · ●  after, with the 95% interval of the change · |  expected anyway"
+KEY = (
+    "○  before · ●  after, with the 95% interval of the change · |  expected anyway · at the right: the change, as it "
+    "looks, and its interval"
+)
 
 
 def prepared(frame: pl.DataFrame, shown: Shown) -> pl.DataFrame:
@@ -30,7 +33,9 @@ def prepared(frame: pl.DataFrame, shown: Shown) -> pl.DataFrame:
     )
 
 
-def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int | None = None) -> Chart:
+def chart(
+    frame: pl.DataFrame, shown: Shown, look: Look, title: str, better: str | None = None, width: int | None = None
+) -> Chart:
     """Draw one row a cohort.
 
     Parameters
@@ -41,9 +46,13 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int 
         Units and colours.
     title
         What the number is, for the alternative text.
+    better
+        "up", "down" or None: which way is better; a distance is always better to the left.
     """
     rows = prepared(frame, shown)
-    short = words.MEASURES["distance"] if rows["measure"][0] == "distance" else shown.label
+    distance = rows["measure"][0] == "distance"
+    short = words.MEASURES["distance"] if distance else shown.label
+    short += words.better_side("down" if distance else better)
     y = alt.Y("cohort:N", title=None, axis=alt.Axis(ticks=False, domain=False, labelPadding=8, labelLimit=150))
     scale = alt.Scale(zero=False, nice=False, padding=12)
     base = alt.Chart(rows).encode(y=y)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
+from dashboard import words
 from dashboard.shown import Shown
 from dashboard.theme import Chart, Look, finish
 
@@ -21,7 +22,9 @@ def prepared(frame: pl.DataFrame, shown: Shown) -> pl.DataFrame:
     )
 
 
-def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = None) -> Chart:
+def chart(
+    frame: pl.DataFrame, shown: Shown, look: Look, better: str | None = None, width: int | None = None
+) -> Chart:
     """Draw the strips.
 
     Parameters
@@ -30,21 +33,24 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
         Query drill_responses.
     shown, look
         Units and colours.
+    better
+        "up", "down" or None: which way is better.
     """
     rows = prepared(frame, shown)
+    title = shown.axis(f"response beyond free practice{words.BETTER_UP[better]}")
     matters = shown.matters_from / shown.per
     axis = alt.Axis(labels=False, ticks=False, domain=False, grid=False)
     x = alt.X(
         "along:Q", title="students, each strip sorted", axis=axis, scale=alt.Scale(domain=[-0.02, 2.14], nice=False)
     )
-    y = alt.Y("response:Q", title=shown.axis("own response beyond free practice"))
+    y = alt.Y("response:Q", title=title)
     strips = list(STRIPS)
     colour = alt.Color("strip:N", legend=None, scale=alt.Scale(domain=strips, range=[look.after, look.expected]))
     shape = alt.Shape("strip:N", legend=None, scale=alt.Scale(domain=strips, range=["circle", "square"]))
     band = (
         alt.Chart(pl.DataFrame({"low": [-matters], "high": [matters]}))
         .mark_rect(color=look.band)
-        .encode(y=alt.Y("low:Q", title=shown.axis("own response beyond free practice")), y2=alt.Y2("high:Q"))
+        .encode(y=alt.Y("low:Q", title=title), y2=alt.Y2("high:Q"))
     )
     zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink, strokeWidth=1.5).encode(y=alt.Y("at:Q"))
     base = alt.Chart(rows).encode(x=x)

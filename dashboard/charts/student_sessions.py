@@ -10,7 +10,10 @@ import polars as pl
 from dashboard.shown import Shown, missing
 from dashboard.theme import Chart, Look, finish
 
-KEY = "●  session's first balls, with 95% interval · ▲  at the foot: a drill was done"
+BAND = "grey band: day-to-day noise around the start"
+KEY = f"●  session's first balls, with 95% interval · ▲  at the foot: a drill was done · {BAND}"
+FEW_SESSIONS = 6
+"""Up to so many sessions each has its own date at the foot; more are counted in weeks or months."""
 
 
 def band_of(goal: dict[str, Any], shown: Shown) -> pl.DataFrame:
@@ -19,6 +22,20 @@ def band_of(goal: dict[str, Any], shown: Shown) -> pl.DataFrame:
         return pl.DataFrame()
     middle, noise = goal["first_centre"] / shown.per, goal["minimal_detectable_change"] / shown.per
     return pl.DataFrame({"low": [middle - noise], "high": [middle + noise], "middle": [middle]})
+
+
+def dates(rows: pl.DataFrame) -> dict[str, Any]:
+    """Return an axis's own marks where sessions are few: one a night; else one date would stand many times."""
+    nights = rows.unique("night", keep="first", maintain_order=True)["begins_at"].to_list()
+    if len(nights) > FEW_SESSIONS:
+        return {}
+    marks = [
+        alt.DateTime(
+            year=when.year, month=when.month, date=when.day, hours=when.hour, minutes=when.minute, seconds=when.second
+        )
+        for when in nights
+    ]
+    return {"values": marks}
 
 
 def chart(
@@ -30,6 +47,7 @@ def chart(
     title: str,
     target: float | None = None,
     width: int | None = None,
+    height: int = 320,
 ) -> Chart:
     """Draw the sessions.
 
@@ -54,7 +72,7 @@ def chart(
     x = alt.X(
         "begins_at:T",
         title="session",
-        axis=alt.Axis(format="%d %b", labelOverlap=True, tickCount=6),
+        axis=alt.Axis(format="%d %b", labelOverlap=True, tickCount=6, **dates(rows)),
         scale=alt.Scale(padding=24),
     )
     y = alt.Y("centre:Q", title=shown.axis(title), scale=alt.Scale(zero=False, padding=14))
@@ -65,11 +83,6 @@ def chart(
             alt.Chart(band)
             .mark_rect(color=look.band)
             .encode(y=alt.Y("low:Q", title=shown.axis(title)), y2=alt.Y2("high:Q"))
-        )
-        layers.append(
-            alt.Chart(band)
-            .mark_text(align="left", baseline="top", dx=6, dy=4, color=look.quiet)
-            .encode(x=alt.XValue(0), y=alt.Y("low:Q"), text=alt.TextValue("day-to-day noise around the start"))
         )
     if target is not None:
         aim = alt.Chart(pl.DataFrame({"at": [target / shown.per]}))
@@ -106,4 +119,4 @@ def chart(
             )
         )
     described = f"{title} in {rows.height} sessions with 95% intervals; {drills.height} drills marked at the foot."
-    return finish(layers, look, described, height=320, width=width)
+    return finish(layers, look, described, height=height, width=width)

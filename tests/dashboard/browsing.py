@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import socket
 import subprocess
 import sys
 import time
@@ -26,12 +25,20 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.remote.webelement import WebElement
 from selenium.webdriver.support.ui import WebDriverWait
 
+from tests.clock import PATIENCE
+from tests.ports import free_port
+
 ROOT = Path(__file__).parents[2]
 DONE = '[data-testid="stApp"][data-test-script-state="notRunning"]'
 FIND_BUTTON = """
 return [...document.querySelectorAll("button")].find(
     one => one.innerText.trim() === arguments[0] && one.offsetParent !== null && !one.disabled)
 """
+MOVING = """
+return document.getAnimations().some(
+    one => one.playState === "running" && Number.isFinite(one.effect.getComputedTiming().endTime))
+"""
+WIDER = "return document.documentElement.scrollWidth - window.innerWidth"
 BOX = '[data-testid="stException"]'
 NOT_YET = (StaleElementReferenceException, ElementNotInteractableException, ElementClickInterceptedException)
 PICTURES = '[data-testid="stVegaLiteChart"] canvas, [data-testid="stVegaLiteChart"] svg'
@@ -45,20 +52,13 @@ def program(*names: str) -> str:
     return found
 
 
-def free_port() -> int:
-    """Return a port that nobody listens on."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        return free.getsockname()[1]
-
-
-def wait_for(address: str, server: subprocess.Popen[bytes], seconds: float = 40) -> None:
+def wait_for(address: str, server: subprocess.Popen[bytes], seconds: float = PATIENCE) -> None:
     """Wait until the dashboard answers."""
     end = time.monotonic() + seconds
     while time.monotonic() < end:
         assert server.poll() is None, "the dashboard ended while starting"
         try:
-            urllib.request.urlopen(f"{address}/_stcore/health", timeout=1).close()
+            urllib.request.urlopen(f"{address}/_stcore/health", timeout=10).close()
             return
         except OSError:
             time.sleep(0.2)
@@ -98,7 +98,7 @@ def end(server: subprocess.Popen[bytes]) -> None:
     with suppress(subprocess.TimeoutExpired):
         server.wait(timeout=10)
     server.kill()
-    server.wait(timeout=10)
+    server.wait(timeout=PATIENCE)
 
 
 @contextmanager
@@ -119,12 +119,23 @@ def headless(width: int = 1280, height: int = 1100) -> Iterator[webdriver.Chrome
     options.binary_location = program("chromium", "chromium-browser", "google-chrome")
     for argument in ("--headless=new", "--no-sandbox", "--disable-dev-shm-usage", "--hide-scrollbars"):
         options.add_argument(argument)
-    driver = webdriver.Chrome(options, Service(program("chromedriver")))
+    driver = webdriver.Chrome(options, Service(program("chromedriver"), free_port()))
     try:
+        driver.set_script_timeout(PATIENCE)
         driver.set_window_size(width, height)
         yield driver
     finally:
         driver.quit()
+
+
+def print_page(page: Path, pdf: Path) -> None:
+    """Print a page to a PDF by a browser of its own, as a person would."""
+    command = [
+        program("chromium", "chromium-browser", "google-chrome"), "--headless=new", "--no-sandbox", "--disable-gpu",
+        "--disable-dev-shm-usage", "--no-pdf-header-footer", f"--user-data-dir={pdf.with_suffix('.profile')}",
+        f"--print-to-pdf={pdf}", page.as_uri(),
+    ]  # fmt: skip
+    subprocess.run(command, check=True, timeout=PATIENCE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 
 
 def look(driver: webdriver.Chrome, scheme: str) -> None:
@@ -134,7 +145,7 @@ def look(driver: webdriver.Chrome, scheme: str) -> None:
     )
 
 
-def until(driver: webdriver.Chrome, true: Callable[[webdriver.Chrome], Any], seconds: float = 30) -> Any:
+def until(driver: webdriver.Chrome, true: Callable[[webdriver.Chrome], Any], seconds: float = PATIENCE) -> Any:
     """Wait until something holds of a page; elements drawn anew meanwhile are looked for again."""
     waiting = WebDriverWait(driver, seconds, 0.1, ignored_exceptions=NOT_YET)
     return waiting.until(true)
@@ -145,9 +156,19 @@ def text(driver: webdriver.Chrome) -> str:
     return driver.find_element(By.TAG_NAME, "body").text
 
 
-def says(driver: webdriver.Chrome, wanted: str, seconds: float = 30) -> None:
+def says(driver: webdriver.Chrome, wanted: str, seconds: float = PATIENCE) -> None:
     """Wait until a page has run and says something."""
     until(driver, lambda page: page.find_elements(By.CSS_SELECTOR, DONE) and wanted in text(page), seconds)
+
+
+def stands_still(driver: webdriver.Chrome) -> None:
+    """Wait until a page has run and nothing on it fades or slides any more."""
+    until(driver, lambda page: page.find_elements(By.CSS_SELECTOR, DONE) and not page.execute_script(MOVING))
+
+
+def fits(driver: webdriver.Chrome) -> bool:
+    """Wait until a page needs no sideways scrolling; what is being drawn may be too wide for a moment."""
+    return bool(until(driver, lambda page: page.execute_script(WIDER) <= 0))
 
 
 def open_page(driver: webdriver.Chrome, address: str, path: str, question: str) -> None:
@@ -173,12 +194,13 @@ def tap(driver: webdriver.Chrome, label: str) -> None:
     until(driver, tapped)
 
 
-def tap_first(driver: webdriver.Chrome, selector: str) -> None:
-    """Tap the first element of a selector, once there is one that can be tapped."""
+def tap_first(driver: webdriver.Chrome, selector: str, said: str = "") -> None:
+    """Tap the first element of a selector that says this, once there is one that can be tapped."""
 
     def tapped(page: webdriver.Chrome) -> bool:
-        found = page.find_elements(By.CSS_SELECTOR, selector)
+        found = [one for one in page.find_elements(By.CSS_SELECTOR, selector) if said in one.text]
         if found:
+            page.execute_script("arguments[0].scrollIntoView({block: 'center'})", found[0])
             found[0].click()
         return bool(found)
 

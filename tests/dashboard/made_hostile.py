@@ -7,6 +7,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import duckdb
+from browsing import fits
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 
@@ -70,8 +71,7 @@ def shown_as_text(browser: webdriver.Chrome) -> None:
     assert not set(marked) & {"Al", "so", "not", "code", "bold", "A heading"}, marked
     strange = set(browser.execute_script("return document.body.textContent")) & set(TURNED)
     assert not strange, strange
-    wider = browser.execute_script("return document.documentElement.scrollWidth - window.innerWidth")
-    assert wider <= 0, f"{wider} px too wide"
+    assert fits(browser)
 
 
 class Tags(HTMLParser):

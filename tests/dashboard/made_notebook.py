@@ -6,21 +6,32 @@ import shutil
 from pathlib import Path
 from typing import Any
 
+import duckdb
 import polars as pl
 from streamlit.testing.v1 import AppTest
 
 from dashboard import access
+from tests.clock import PATIENCE, morning_zone
 from warehouse.notebook.reading import read_entries
 from warehouse.notebook.store import history, open_store
 
 APP = Path(__file__).parents[2] / "dashboard" / "streamlit_app.py"
 STUDENT, BAY = "S005", "B06"
+ZONE = morning_zone()
+"""Where a site is whose pages a server shows by its own clock."""
 
 
 def own_home(home: Path, place: Path) -> Path:
     """Return a home to write into with what a made home published; whatever tests wrote into that one stays there."""
     shutil.copytree(home / "published", place / "home" / "published", symlinks=True)
     return place / "home"
+
+
+def in_the_morning(home: Path) -> Path:
+    """Let it be morning in a home of its own: what is entered there stays of one day while it is looked at."""
+    with duckdb.connect(str((home / "published" / "current.duckdb").resolve())) as file:
+        file.execute("update mart.bay set timezone = ?", [ZONE])
+    return home
 
 
 def opened(home: Path, page: str, monkeypatch: Any, **parameters: str) -> AppTest:
@@ -30,7 +41,7 @@ def opened(home: Path, page: str, monkeypatch: Any, **parameters: str) -> AppTes
         if page in pages:
             rest = tuple(one for one in pages if one != page)
             monkeypatch.setitem(access.PAGES_OF, role, (page, *rest))
-    app = AppTest.from_file(str(APP), default_timeout=30)
+    app = AppTest.from_file(str(APP), default_timeout=PATIENCE)
     for key, value in parameters.items():
         app.query_params[key] = value
     return app.run()

@@ -36,7 +36,8 @@ def address(home: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[st
     """Serve a copy of the made home: the SQL page writes a line of use."""
     import made_notebook
 
-    with browsing.serving(made_notebook.own_home(home, tmp_path_factory.mktemp("accessible"))) as served:
+    own = made_notebook.own_home(home, tmp_path_factory.mktemp("accessible"))
+    with browsing.serving(made_notebook.in_the_morning(own)) as served:
         yield served
 
 
@@ -64,7 +65,7 @@ def wait_for_look(driver: webdriver.Chrome, scheme: str) -> None:
     wanted = tuple(int(colour[place : place + 2], 16) for place in (1, 3, 5))
     browsing.until(driver, lambda page: paper(page) == wanted)
     time.sleep(0.3)  # colours fade over for a moment, and would be measured half way
-    browsing.until(driver, lambda page: page.find_elements(By.CSS_SELECTOR, browsing.DONE))
+    browsing.stands_still(driver)
 
 
 @pytest.mark.parametrize("page", PAGES)
@@ -78,6 +79,7 @@ def test_no_grave_fault_stands_on_a_page(page: str, address: str, browser: webdr
         for width in WIDTHS:
             browser.set_window_size(width, 1100)
             browsing.until(browser, lambda shown, width=width: shown.execute_script("return innerWidth") <= width)
+            browsing.stands_still(browser)
             found[scheme, width] = ours(axe.grave(browser))
     assert {where: faults for where, faults in found.items() if faults} == {}
 
@@ -95,10 +97,10 @@ def test_a_drill_that_runs_and_its_stops_have_no_grave_fault(address: str, brows
 
 def test_the_checker_sees_a_fault_that_is_there(address: str, browser: webdriver.Chrome) -> None:
     browsing.open_page(browser, address, "help", QUESTIONS["help"])
+    wait_for_look(browser, "light")
     browser.execute_script(
         "document.querySelector('h1').style.color = '#dddddd'; document.body.append(new Image());"
         "document.querySelector('h2').outerHTML = '<h4>one left out</h4>'"
     )
     wanted = {"image-alt", "color-contrast", "heading-order"}
-    browsing.look(browser, "light")
     assert wanted <= {fault[0] for fault in axe.grave(browser)}

@@ -49,7 +49,7 @@ TOLD = (
     (row("drill was stopped", metric="pain", counted=1),
      "**Drill was stopped**: Rod was stopped 1 time for pain; look into it before it is used again."),
     (row("drill goes the wrong way", metric="club_speed", club_group="driver", amount=7.25),
-     "**Drill goes the wrong way**: Rod moves driver club speed the wrong way and is still used 7.2 times a week."),
+     "**Drill goes the wrong way**: Rod moves driver club speed the wrong way and is still used 7 times a week."),
     (row("drill has a side effect", metric="mishit_share", reason="mishits rose by 8%."),
      "**Drill has a side effect**: Rod: Mishits rose by 8%."),
     (row("evidence is thin", metric="club_path", club_group="iron", reason="14 of 20 episodes"),

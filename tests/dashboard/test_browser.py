@@ -5,10 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from browsing import BOX, PICTURES, open_page, says, tap_first, until
+from browsing import BOX, PICTURES, fits, open_page, says, tap_first, until
 from selenium import webdriver
 from selenium.webdriver.common.by import By
-from selenium.webdriver.support.ui import WebDriverWait
 
 from dashboard import words
 
@@ -29,13 +28,10 @@ def test_a_page_stands_without_an_error_box_or_sideways_scrolling(
     browser.set_window_size(width, 1100)
     open_page(browser, address, "" if page == "week" else page, words.QUESTIONS[page])
     charts = {"week": 3, "cohorts": 1, "drills": 1, "drill": 1, "students": 4, "bays": 3}.get(page, 0)
-    WebDriverWait(browser, 20).until(
-        lambda shown: len(shown.find_elements(By.CSS_SELECTOR, PICTURES)) >= charts
-    )
+    until(browser, lambda shown: len(shown.find_elements(By.CSS_SELECTOR, PICTURES)) >= charts)
     browser.save_screenshot(str(pictures / f"{page}-{width}.png"))
     assert not browser.find_elements(By.CSS_SELECTOR, BOX)
-    overflow = browser.execute_script("return document.documentElement.scrollWidth - window.innerWidth")
-    assert overflow <= 0
+    assert fits(browser)
 
 
 def test_a_coach_reaches_a_student_in_two_taps_and_reads_the_answer(browser: webdriver.Chrome, address: str) -> None:

@@ -104,7 +104,8 @@ def test_the_front_office_has_bays_and_help_and_no_student(browser: webdriver.Ch
     log_in(browser, address, "front office")
     says(browser, words.QUESTIONS["bays"])
     says(browser, "Logged in as desk@academy.example, front office.")
-    assert links(browser) == [TITLES[page] for page in PAGES_OF["front office"]]
+    offered = [TITLES[page] for page in PAGES_OF["front office"]]
+    assert browsing.until(browser, lambda page: links(page) == offered)
     for page in ("notebook", "students"):
         browser.get(f"{address}/{page}")
         says(browser, words.QUESTIONS["bays"])

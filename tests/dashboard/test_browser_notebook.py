@@ -11,7 +11,7 @@ import duckdb
 import polars as pl
 import pytest
 from browsing import says, tap
-from made_notebook import all_entries, enter, entries, own_home
+from made_notebook import ZONE, all_entries, enter, entries, in_the_morning, own_home
 from selenium import webdriver
 
 from dashboard import words_notebook as words
@@ -28,7 +28,7 @@ BEGINS, ENDS = words.BEGINS.format(drill=DRILL), words.ENDS.format(drill=DRILL)
 @pytest.fixture(scope="module")
 def own(home: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a made home to write into; each test has a bay and a student of its own."""
-    return own_home(home, tmp_path_factory.mktemp("notebook"))
+    return in_the_morning(own_home(home, tmp_path_factory.mktemp("notebook")))
 
 
 @pytest.fixture(scope="module")
@@ -64,7 +64,7 @@ def drills(home: Path, number: int) -> pl.DataFrame:
 
 def wait_past_a_slip(tablet: webdriver.Chrome, begun: datetime) -> None:
     """Wait until the end of a drill is no longer taken for a second tap of its beginning."""
-    browsing.until(tablet, lambda _: now("UTC") - begun >= SLIP, 10)
+    browsing.until(tablet, lambda _: now(ZONE) - begun >= SLIP)
 
 
 def begin(tablet: webdriver.Chrome, address: str, number: int) -> None:
@@ -79,7 +79,7 @@ def test_a_drill_is_entered_in_three_taps_and_ends_with_one(
     tablet: webdriver.Chrome, address: str, own: Path
 ) -> None:
     # Whoever was in the bay before stands first among those to tap, at whatever hour this test runs.
-    earlier = {"starts_at": now("UTC") - timedelta(seconds=2), "ends_at": now("UTC") - timedelta(seconds=1)}
+    earlier = {"starts_at": now(ZONE) - timedelta(seconds=2), "ends_at": now(ZONE) - timedelta(seconds=1)}
     enter(own, actions.begin_drill, drill_id="R1", student_id="S005", bay_id="B06", **earlier)
     browsing.open_page(tablet, address, "notebook?bay=B06", QUESTION)
     tap(tablet, "Given5 Family5")
@@ -155,7 +155,7 @@ def test_two_tablets_write_at_once_and_neither_loses_an_entry(
         tap(one, DRILL)
         browsing.button(one, BEGINS)
     for one in both:  # tapped one right after the other, without waiting for what comes of it
-        browsing.button(one, BEGINS).click()
+        tap(one, BEGINS)
     for one, number in both.items():
         says(one, f"{DRILL} runs since")
         assert drills(own, number)["ends_at"].to_list() == [None]
@@ -170,7 +170,7 @@ def test_two_tablets_that_end_the_same_drill_end_it_once(
     for one in (tablet, other_tablet):
         browsing.button(one, ENDS)
     for one in (tablet, other_tablet):
-        browsing.button(one, ENDS).click()
+        tap(one, ENDS)
     for one in (tablet, other_tablet):
         says(one, "no drill runs")
     every = all_entries(own, "drill_entry").filter(pl.col("student_id") == "S000")
@@ -180,13 +180,13 @@ def test_two_tablets_that_end_the_same_drill_end_it_once(
 def test_an_entry_survives_a_server_that_is_killed_before_the_drill_ends(
     tablet: webdriver.Chrome, home: Path, tmp_path: Path
 ) -> None:
-    own, port = own_home(home, tmp_path), browsing.free_port()
+    own, port = in_the_morning(own_home(home, tmp_path)), browsing.free_port()
     server = browsing.start(own, port)
     try:
         begin(tablet, f"http://localhost:{port}", 5)
     finally:
         server.kill()  # no chance to put anything in order
-        server.wait(timeout=10)
+        server.wait(timeout=browsing.PATIENCE)
     assert drills(own, 5)["ends_at"].to_list() == [None]
     server = browsing.start(own, port)
     try:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
 from pathlib import Path
 
 import browsing
 import made_trials
 import pytest
-from made_notebook import BAY, STUDENT, all_entries, own_home
+from made_notebook import BAY, STUDENT, ZONE, all_entries, in_the_morning, own_home
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 
 from dashboard import words_trials as words
+from dashboard.notebook_store import now
 
 WIDTHS = (1280, 820)
 
@@ -21,8 +21,8 @@ WIDTHS = (1280, 820)
 @pytest.fixture(scope="module")
 def here(home: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a made home of its own with a trial that runs on the real day."""
-    own = own_home(home, tmp_path_factory.mktemp("trials"))
-    made_trials.begun(own, on=date.today())
+    own = in_the_morning(own_home(home, tmp_path_factory.mktemp("trials")))
+    made_trials.begun(own, on=now(ZONE).date())
     return own
 
 
@@ -42,16 +42,13 @@ def test_every_part_stands_without_an_error_box_or_sideways_scrolling(
     browsing.open_page(browser, address, f"trials?show={show}", words.QUESTIONS["trials"])
     browsing.says(browser, words.SMALL_PRINT[:40])
     assert not browser.find_elements(By.CSS_SELECTOR, browsing.BOX)
-    assert browser.execute_script("return document.documentElement.scrollWidth - window.innerWidth") <= 0
+    assert browsing.fits(browser)
 
 
 def test_a_pair_to_try_next_opens_its_plan(browser: webdriver.Chrome, address: str) -> None:
     browser.set_window_size(1280, 1100)
     browsing.open_page(browser, address, "trials?show=next", words.PLAN_THIS)
-    links = browser.find_elements(By.CSS_SELECTOR, '[data-testid="stPageLink"] a')
-    link = next(one for one in links if words.PLAN_THIS in one.text)
-    browser.execute_script("arguments[0].scrollIntoView({block: 'center'})", link)
-    link.click()
+    browsing.tap_first(browser, '[data-testid="stPageLink"] a', words.PLAN_THIS)
     browsing.says(browser, words.SECTIONS["begin"])
     assert "show=plan" in browser.current_url
 
@@ -62,8 +59,7 @@ def test_a_coach_enters_and_draws_by_taps_and_sees_no_lot_before(
     browser.set_window_size(820, 1100)
     title = f"{words.SECTIONS['notebook']}: {made_trials.PLAN['title']}"
     browsing.open_page(browser, address, f"notebook?bay={BAY}&student={STUDENT}", title)
-    summary = next(one for one in browser.find_elements(By.CSS_SELECTOR, "summary") if title in one.text)
-    summary.click()
+    browsing.tap_first(browser, "summary", title)
     browsing.says(browser, words.AGREES["student"])
     browsing.tap(browser, words.AGREES["student"])
     browsing.says(browser, words.READY)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 
 import drawn
@@ -139,7 +141,7 @@ CHARTS: dict[str, tuple[Draw, tuple[str, ...]]] = {
     "responses": (draw_responses, ("luck alone", "(°)")),
     "cohort_levels": (draw_levels, ("Spring", "attack angle (°)")),
     "cohort_pairs": (draw_pairs, ("before", "after", "expected anyway", "Attack (°)")),
-    "student_sessions": (draw_sessions, ("day-to-day noise around the start", "Attack (°)")),
+    "student_sessions": (draw_sessions, ("Attack (°)",)),
     "attack_path": (draw_attack_path, ("before", "after", "club path (°)")),
     "carry_sources": (draw_carry_sources, ("club speed", "all together", "change in carry (yd)")),
     "carry_by_attack": (draw_carry_by_attack, ("this student", "best loft for each angle (yd)")),
@@ -207,6 +209,24 @@ def test_drills_that_only_have_the_number_as_a_side_effect_stand_last() -> None:
     )
     assert forest.order(frame, "up") == ["large", "small", "side"]
     assert forest.order(frame, "down") == ["small", "large", "side"]
+
+
+def test_few_sessions_have_a_date_each_and_many_are_counted_by_the_axis() -> None:
+    nights = [datetime(2031, 3, 3 + day, 18) for day in range(8)]
+    rows = pl.DataFrame({"night": [when.date() for when in nights], "begins_at": nights})
+    twice = pl.concat([rows.head(1), rows.head(2)])
+    assert [mark.to_dict()["date"] for mark in student_sessions.dates(twice)["values"]] == [3, 4]
+    assert student_sessions.dates(rows) == {}
+
+
+def test_silent_late_and_refused_nights_are_told_apart_by_their_edges(read: Reading) -> None:
+    nights = read.ask("bay_nights", nights=10)
+    states = nights.head(3).with_columns(
+        pl.Series("state", ["silent", "refused", "reported"]), pl.Series("late", [False, False, True])
+    )
+    svg = theme.svg(bay_grid.chart(states, theme.LIGHT, width=400))
+    edges = re.findall(r'stroke="(#[0-9A-F]{6})"[^>]*?stroke-dasharray="([^"]*)"', svg)
+    assert {(theme.LIGHT.warning, "6,4"), (theme.LIGHT.warning, "1,0"), (theme.LIGHT.before, "2,2")} <= set(edges)
 
 
 def test_a_result_over_dates_or_numbers_draws_points() -> None:

@@ -17,6 +17,7 @@ from test_trial_charts import CHARTS as TRIALS
 from dashboard import drawing, theme
 from dashboard.reading import Reading
 from dashboard.theme import Chart, Look
+from tests.clock import PATIENCE
 
 __all__ = ["read"]
 ROWS = pl.DataFrame({"name": ["Given1 Family1", "Given2 Family2"], "value": [1.0, 2.0]})
@@ -125,7 +126,7 @@ def page() -> None:
 
 
 def test_a_page_shows_a_drawing_with_its_rows() -> None:
-    app = AppTest.from_function(page).run()
+    app = AppTest.from_function(page, default_timeout=PATIENCE).run()
     assert not app.exception
     (shown,) = app.get("vega_lite_chart")
     assert [len(one.data.data) > 0 for one in shown.proto.datasets] == [True]

@@ -18,11 +18,12 @@ import made_hostile
 import made_trials
 import pytest
 from made_hostile import NAMES, harmless, shown_as_text
-from made_notebook import BAY, STUDENT, enter, in_bay, opened, url
+from made_notebook import BAY, STUDENT, ZONE, enter, in_bay, in_the_morning, opened, url
 from made_tables import student_id
 from selenium import webdriver
 
 from dashboard import access, words_notebook, words_trials
+from dashboard.notebook_store import now
 from warehouse.notebook import actions
 from warehouse.notebook.store import open_store
 from warehouse.trials import book
@@ -70,7 +71,8 @@ def with_trials(home: Path, today: date) -> Path:
 @pytest.fixture(scope="module")
 def hostile(home: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a home with hostile names and trials in every state, on the real day."""
-    return with_trials(made_hostile.home(home, tmp_path_factory.mktemp("hostile")), date.today())
+    own = in_the_morning(made_hostile.home(home, tmp_path_factory.mktemp("hostile")))
+    return with_trials(own, now(ZONE).date())
 
 
 @pytest.fixture(scope="module")
@@ -111,7 +113,7 @@ def test_the_notebook_shows_hostile_names_as_text_after_its_taps(
     hostile: Path, browser: webdriver.Chrome, address: str
 ) -> None:
     student = student_id(7)
-    drill_runs(hostile, student, date.today())
+    drill_runs(hostile, student, now(ZONE).date())
     looked_at(browser, address, f"notebook?bay={BAY}&student={student}", words_notebook.STOPS["pain"])
     browsing.tap(browser, words_notebook.STOPS["pain"])
     browsing.says(browser, words_notebook.STOPPED[:40])

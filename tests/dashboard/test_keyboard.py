@@ -7,7 +7,7 @@ from pathlib import Path
 
 import browsing
 import pytest
-from made_notebook import entries, own_home
+from made_notebook import entries, in_the_morning, own_home
 from selenium import webdriver
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
@@ -61,7 +61,7 @@ return chain.map(drawn).join('|');
 @pytest.fixture(scope="module")
 def own(home: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a made home to write into."""
-    return own_home(home, tmp_path_factory.mktemp("keyboard"))
+    return in_the_morning(own_home(home, tmp_path_factory.mktemp("keyboard")))
 
 
 @pytest.fixture(scope="module")

@@ -73,3 +73,24 @@ def test_a_file_published_by_day_says_that_its_evidence_is_older() -> None:
         "Sessions and blocks through 14 April 2031, published 14 April 2031 15:12 UTC; evidence, changes and bays "
         "through the night of 13 April 2031, renewed at night, in a home of millions of shots at least weekly."
     )
+
+
+def test_offsets_name_the_furthest_bays_and_those_that_are_not_known() -> None:
+    rows = [
+        {"bay_id": "B1", "bay_offset": 1.02},
+        {"bay_id": "B2", "bay_offset": None},
+        {"bay_id": "B3", "bay_offset": -1.68},
+    ]
+    said = night_sentences.offsets(rows, ["B1", "B2", "B3", "B4"], ANGLE)
+    assert said == (
+        "Bays add between −1.7° (bay B3) and +1.0° (bay B1); that is taken off before anything is compared. Not known, "
+        "for want of the number or of students seen elsewhere too: B2, B4."
+    )
+    assert "Not known" not in night_sentences.offsets(rows, ["B1", "B3"], ANGLE)
+
+
+def test_a_file_that_was_not_loaded_is_named_with_its_reason() -> None:
+    row = {"path": "2031-04-13/B4.csv", "status": "refused", "reason": "the file is empty: export the night again"}
+    assert night_sentences.not_loaded(row) == (
+        "2031-04-13/B4.csv refused: the file is empty: export the night again."
+    )

@@ -11,8 +11,11 @@ import pytest
 from made_notebook import BAY, STUDENT, all_entries, enter, entries, everything, in_bay, opened, own_home, tap, text_of
 from made_notebook import widget as widget_of
 
-from dashboard import notebook_card, notebook_store, words_notebook
+from dashboard import notebook_card, notebook_store, notebook_trial, words_notebook
 from dashboard import words_trials as words
+from dashboard.home import read_home
+from dashboard.notebook_taps import Place
+from dashboard.reading import Reading
 from warehouse.domain import trial_draw
 from warehouse.notebook import actions
 from warehouse.trials import book, secret
@@ -98,6 +101,16 @@ def test_the_drill_begun_from_a_lot_is_marked_as_drawn(here: Path, monkeypatch: 
     app = tap(app, words_notebook.ENDS.format(drill=name))
     assert words.DONE_AS_DRAWN in text_of(app)
     assert "chosen by: drawn by lot" in text_of(app)
+
+
+def test_the_card_says_what_was_drawn_with_its_caution(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn_in(here, monkeypatch)
+    home = read_home(here)
+    place = Place(home, BAY, "Europe/Berlin", STUDENT)
+    name = NAMES[lot_of(here)]
+    lot, caution = notebook_trial.told(Reading(home, str(home.published)), place)
+    assert lot.endswith(f"Drawn by lot: {name}.")
+    assert caution.startswith(f"Caution. {name}: ")
 
 
 def test_the_card_for_a_tee_without_a_network_holds_the_lot_escaped() -> None:

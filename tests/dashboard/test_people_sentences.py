@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from dashboard import people_sentences
+from dashboard import people_sentences, words
 from dashboard.shown import Shown
 
 ANGLE = Shown("attack_angle", "attack angle", "°", 1.0, 1, 1.0, "up")
@@ -30,6 +30,9 @@ def cohort_row(**changed: Any) -> dict[str, Any]:
         "ci_low": 0.6,
         "ci_high": 1.8,
         "expected_change": 0.3,
+        "change_beyond_expected": 0.9,
+        "beyond_low": 0.2,
+        "beyond_high": 1.6,
         "share_beyond_mdc": 0.3871,
         "spread_before": 2.0,
         "spread_after": 1.8,
@@ -42,9 +45,24 @@ def cohort_row(**changed: Any) -> dict[str, Any]:
 
 def test_a_cohorts_change_stands_beside_what_practice_gives() -> None:
     assert people_sentences.cohort_change(cohort_row(), ANGLE) == (
-        "Spring: driver attack angle rose 1.2° (95% 0.6 to 1.8); practice alone would have given +0.3°; 31 students, "
-        "12 beyond their own noise."
+        "Spring: driver attack angle rose 1.2° (95% 0.6 to 1.8); practice alone would have given +0.3°, which leaves "
+        "+0.9° (95% 0.2 to 1.6); 31 students, 12 beyond their own noise."
     )
+    unknown = cohort_row(cohort="all students", change_beyond_expected=None, beyond_low=None, ci_low=-0.6)
+    assert people_sentences.cohort_change(unknown, ANGLE) == (
+        "All students: driver attack angle rose 1.2° (95% −0.6 to 1.8), which cannot be told from no change; practice "
+        "alone would have given +0.3°; 31 students, 12 beyond their own noise."
+    )
+
+
+def test_the_term_says_where_a_change_cannot_be_told_from_practice() -> None:
+    said = people_sentences.whole(cohort_row(beyond_low=-0.1), ANGLE)
+    assert said == (
+        "All students this term: driver attack angle rose 0.9° beyond practice alone (95% −0.1 to 1.6), which cannot "
+        "be told from what practice alone gives; 12 of 31 students changed by more than their own noise, better or "
+        "worse."
+    )
+    assert "cannot be told" not in people_sentences.whole(cohort_row(), ANGLE)
 
 
 def test_a_cohort_without_an_interval_is_not_compared() -> None:
@@ -80,16 +98,21 @@ def test_the_week_counts_comparisons() -> None:
     rows = [(cohort_row(), "up"), (cohort_row(ci_low=-1.0), "up")]
     assert people_sentences.week(rows) == (
         "Of 2 comparisons (a cohort and a goal number), 1 moved the better way with a 95% interval clear of no change, "
-        "0 the worse way, and 1 cannot be told from no change."
+        "0 the worse way, and 1 cannot be told from no change. With what practice alone would have given taken off, 2 "
+        "moved the better way and 0 the worse way."
+    )
+    less = [(cohort_row(beyond_low=-0.1), "up"), (cohort_row(beyond_low=None), "up")]
+    assert people_sentences.week(less).endswith(
+        "taken off, 0 of the 1 for which that is known moved the better way and 0 the worse way."
     )
 
 
 def test_attrition_is_said() -> None:
     assert people_sentences.attrition(cohort_row()) == (
-        "2 students of 33 seen before were not seen after and are not in the change."
+        "2 students of 33 with this number in the first weeks have none in the later ones and are not in the change."
     )
     assert people_sentences.attrition(cohort_row(students_only_before=0)) == (
-        "All 31 students seen before were also seen after."
+        "All 31 students with this number in the first weeks have it in the later ones too."
     )
 
 
@@ -107,6 +130,8 @@ def goal_row(**changed: Any) -> dict[str, Any]:
         "ci_high": 3.2,
         "minimal_detectable_change": 1.3,
         "beyond": True,
+        "better": "up",
+        "distance_change": None,
     }
     return row | changed
 
@@ -114,11 +139,28 @@ def goal_row(**changed: Any) -> dict[str, Any]:
 def test_a_students_change_is_held_against_their_own_noise() -> None:
     assert people_sentences.goal(goal_row(), ANGLE) == (
         "Driver attack angle is now 2.0°, +1.9° since 3 March 2031 (95% 0.6 to 3.2): more than this student's usual "
-        "day-to-day difference (1.3°)."
+        "day-to-day difference (1.3°), the better way."
     )
     assert "within this student's usual day-to-day difference (1.3°)" in people_sentences.goal(
         goal_row(beyond=False), ANGLE
     )
+
+
+@pytest.mark.parametrize(
+    ("better", "change", "distance", "way"),
+    [
+        ("up", -1.9, None, ", the worse way"),
+        ("down", -1.9, None, ", the better way"),
+        ("zero", -2.4, 2.4, ", the worse way"),
+        ("zero", -2.4, -0.6, ", the better way"),
+        ("zero", -2.4, None, ""),
+        (None, 1.9, None, ""),
+    ],
+)
+def test_a_change_beyond_noise_says_which_way_it_went(
+    better: str | None, change: float, distance: float | None, way: str
+) -> None:
+    assert people_sentences.way_of(goal_row(better=better, change=change, distance_change=distance)) == way
 
 
 def test_a_first_session_already_says_something() -> None:
@@ -145,7 +187,7 @@ def forecast_row(**changed: Any) -> dict[str, Any]:
 
 def test_a_forecast_is_told_with_its_prediction_interval_and_evidence() -> None:
     assert people_sentences.forecast(forecast_row(), ANGLE) == (
-        "Rod: expected +1.2° up beyond free practice (80% 0.1 to 2.3 for the next time); not done yet; evidence: "
+        "Rod: expected 1.2° up beyond free practice (80% 0.1 to 2.3 for the next time); not done yet; evidence: "
         "works, "
         "moderate certainty."
     )
@@ -154,16 +196,19 @@ def test_a_forecast_is_told_with_its_prediction_interval_and_evidence() -> None:
 def test_a_forecast_of_a_distance_is_turned_so_that_plus_is_nearer() -> None:
     row = forecast_row(aim_direction="toward", expected_effect=-0.8, interval_low=-1.9, interval_high=0.3, episodes=2)
     assert people_sentences.forecast(row, PATH) == (
-        "Rod: expected +0.8° nearer the target beyond free practice (80% −0.3 to 1.9 for the next time); done 2 times; "
+        "Rod: expected 0.8° nearer the target beyond free practice (80% −0.3 to 1.9 for the next time); done 2 times; "
         "evidence: works, moderate certainty."
     )
 
 
 def test_no_drill_is_clearly_better_when_every_interval_reaches_zero() -> None:
-    assert people_sentences.next_drill([forecast_row(interval_low=-0.2)]) == (
-        "No drill is clearly better than free practice for this student: every 80% interval reaches zero."
+    none = "No drill is clearly better than free practice for this student: every 80% interval reaches zero."
+    assert people_sentences.next_drill([forecast_row(interval_low=-0.2)], ANGLE) == none
+    assert people_sentences.next_drill([forecast_row(interval_low=0.04)], ANGLE) == none  # printed as 0.0
+    assert people_sentences.next_drill([forecast_row()], ANGLE) == (
+        "Expected to do more than free practice for this student, 80% interval above zero: Rod."
     )
-    assert people_sentences.next_drill([forecast_row()]) == ("Clearly better than free practice for this student: Rod.")
+    assert people_sentences.next_drill([], ANGLE) == words.NONE_EXPECTED
 
 
 def test_parts_of_carry_are_told_in_display_units() -> None:

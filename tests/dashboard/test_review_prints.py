@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
 from pathlib import Path
 
 import browsing
@@ -22,12 +21,7 @@ def printed(home: Path, folder: Path) -> PdfReader:
     """Print a home's review to a PDF by the browser, as a person would."""
     page, pdf = folder / "review.html", folder / "review.pdf"
     page.write_text(review.render(read_home(home)), encoding="utf-8")
-    command = [
-        browsing.program("chromium", "chromium-browser", "google-chrome"), "--headless=new", "--no-sandbox",
-        "--disable-dev-shm-usage", "--no-pdf-header-footer", f"--user-data-dir={folder / 'profile'}",
-        f"--print-to-pdf={pdf}", page.as_uri(),
-    ]  # fmt: skip
-    subprocess.run(command, check=True, timeout=120, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    browsing.print_page(page, pdf)
     return PdfReader(pdf)
 
 

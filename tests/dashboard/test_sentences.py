@@ -19,6 +19,7 @@ def effect_row(**changed: Any) -> dict[str, Any]:
     """Return a row of an effect."""
     row = {
         "name": "Rod",
+        "drill_id": "R1",
         "metric": "attack_angle",
         "measure": "centre",
         "club_group": "driver",
@@ -104,13 +105,40 @@ def test_a_line_of_the_forest_holds_the_plain_difference_for_what_it_is() -> Non
 def test_the_best_drill_is_the_largest_of_those_that_work() -> None:
     rows = [
         effect_row(),
-        effect_row(name="Tee", shrunk_effect=1.9, effect=2.0),
-        effect_row(name="Bag", verdict="helps"),
+        effect_row(name="Tee", drill_id="R2", shrunk_effect=1.9, effect=2.0),
+        effect_row(name="Bag", drill_id="R3", verdict="helps"),
     ]
-    assert sentences.best_drill(rows, ANGLE, "driver") == (
+    best = (
         "**Tee** is best supported: driver attack angle rose 2.0° beyond free practice (95% 0.8 to 2.0), 31 students, "
-        "moderate certainty; works: at least 1° better. 1 other drill also works."
+        "moderate certainty; works: at least 1° better."
     )
+    assert sentences.best_drill(rows, ANGLE, "driver") == (
+        f"{best} Whether it is still there next session is not known yet. 1 other drill also works."
+    )
+    later = {"horizon": "retention", "effect": 0.7, "ci_low": 0.1, "ci_high": 1.3}
+    rows += [effect_row(**later), effect_row(**later, drill_id="R2", verdict="helps")]
+    assert sentences.best_drill(rows, ANGLE, "driver") == (
+        f"{best} Next session +0.7° (95% 0.1 to 1.3); helps: better, perhaps by less than matters. 1 other drill also "
+        "works."
+    )
+
+
+def test_an_effect_that_cannot_be_given_says_for_which_session() -> None:
+    unknown = {"effect": None, "verdict_reason": "no episode has both blocks"}
+    assert sentences.effect(effect_row(**unknown), ANGLE) == (
+        "Driver attack angle: no effect can be given yet (no episode has both blocks)."
+    )
+    assert sentences.effect(effect_row(**unknown, horizon="retention"), ANGLE) == (
+        "Next session, driver attack angle: no effect can be given yet (no episode has both blocks)."
+    )
+
+
+@pytest.mark.parametrize(
+    ("a_week", "said"),
+    [(0.4, "less than weekly"), (1.3, "about once a week"), (4.2, "4 times a week"), (24.8, "25 times a week")],
+)
+def test_how_often_is_said_without_decimals(a_week: float, said: str) -> None:
+    assert sentences.often(a_week) == said
 
 
 def test_no_drill_stands_out_when_none_is_surely_better() -> None:

@@ -49,3 +49,13 @@ def test_units_come_from_the_metric_table_or_the_metric_system() -> None:
     assert shown(frame, "club_speed", "driver", "metric").value(10.0) == "36.0 km/h"
     assert shown(frame, "club_speed", "any", "imperial").matters_from == 1.2
     assert shown(frame, "club_speed", "any", "imperial").better is None
+
+
+def test_a_levels_interval_has_the_decimals_of_a_level() -> None:
+    assert (CARRY.levels(144.84, 156.45), CARRY.interval(144.84, 156.45)) == ("158 to 171", "158.4 to 171.1")
+    assert CARRY.levels(None, 1.0) == "not known"
+
+
+@pytest.mark.parametrize(("low", "sure"), [(0.3, True), (0.04, False), (0.0, False), (-0.3, False)])
+def test_an_interval_is_above_zero_only_as_it_is_printed(low: float, sure: bool) -> None:
+    assert ANGLE.surely_above(low) is sure

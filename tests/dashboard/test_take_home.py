@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-import subprocess
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import polars as pl
 import pytest
-from browsing import program
+from browsing import print_page
 from made_notebook import everything, opened, tap, text_of, url
 
 from dashboard import take_home_sentences, take_home_sheet, words
@@ -65,6 +64,7 @@ def test_the_page_shown_alone_names_nobody_else_and_offers_no_other_page(
     tap(app, say.ALONE)
     assert not app.exception
     assert not named(everything(app), others(reading(here), STUDENT))
+    assert app.caption[-1].value == take_home_sentences.current(reading(here).publication)  # nothing of runs and files
     assert not app.selectbox
     assert [one.label for one in app.button] == [say.BACK]
     tap(app, say.BACK)
@@ -150,9 +150,5 @@ def test_it_prints_on_one_sheet_even_when_everything_on_it_is_long(here: Path, t
     )  # fmt: skip
     page, printed = tmp_path / "page.html", tmp_path / "page.pdf"
     page.write_text(take_home_sheet.render(full), encoding="utf-8")
-    command = [
-        program("chromium", "chromium-browser", "google-chrome"), "--headless=new", "--no-sandbox", "--disable-gpu",
-        f"--print-to-pdf={printed}", page.as_uri(),
-    ]  # fmt: skip
-    subprocess.run(command, check=True, capture_output=True, timeout=60)
+    print_page(page, printed)
     assert len(re.findall(rb"/Type\s*/Page(?!s)", printed.read_bytes())) == 1

@@ -58,7 +58,7 @@ def test_trials_are_counted_by_state_with_how_far_the_running_ones_are() -> None
 
 def test_a_line_of_the_list_says_state_and_days() -> None:
     line = sentences.line(trial("finished", ended_on=date(2031, 4, 1)), NAMES, ANGLE)
-    assert line["when"] == "10 March 2031 to 1 April 2031"
+    assert line["when"] == "10 Mar to 1 Apr 2031"
     assert (line["compared"], line["number"], line["entered"]) == ("Rod and High tee", "Driver attack angle", "9 of 24")
 
 
@@ -149,8 +149,8 @@ def test_balance_and_adherence_count_and_do_not_judge() -> None:
            "standardised_difference": -0.31}  # fmt: skip
     said = sentences.balance(row, NAMES, ANGLE, "R1")
     assert said == (
-        "High tee and Rod, distance from the aim at entry: −0.4° and +0.3°, 0.31 standard deviations apart "
-        "(9 students)."
+        "**High tee** against **Rod**, distance from the aim at entry: −0.4° and +0.3°, 0.31 standard deviations "
+        "apart (9 students in the first)."
     )
     assert "too few" in sentences.balance(row | {"standardised_difference": None}, NAMES, ANGLE, "R1")
     arms = [{"drawn": 5, "done_as_drawn": 1, "done_other": 1, "not_done": 3, "missing": 3}] * 2
@@ -210,7 +210,7 @@ def test_four_weeks_are_an_expectation_with_an_interval_turned_the_better_way() 
         "interval_low": -2.9, "interval_high": 0.2, "gain": 1.4,
     }  # fmt: skip
     said = plans.week_plan(row | {"gain": 1.4}, "Rod", ANGLE, "nearer the target")
-    assert "expected +1.4° nearer the target beyond free practice" in said
+    assert "expected 1.4° nearer the target beyond free practice" in said
     assert "(80% −0.2 to 2.9)" in said
     assert said.endswith("It may also do nothing.")
     assert plans.week_answer([row], NAMES).endswith("An expectation, not a promise.")
