@@ -49,7 +49,7 @@ class Reader:
         self.opened = ExitStack()
         self.socket = self.opened.enter_context(connect(
             address.replace("http", "ws", 1) + "/_stcore/stream", subprotocols=[Subprotocol("streamlit")],
-            origin=address, max_size=None, compression=None,
+            origin=address, max_size=None, compression=None, open_timeout=LONGEST, ping_timeout=LONGEST,
         ))  # fmt: skip
         self.messages: dict[str, ForwardMsg] = {}
 

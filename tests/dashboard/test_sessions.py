@@ -8,6 +8,9 @@ import browsing
 
 from tests.benchmarks import sessions
 
+LONGEST = 480
+"""Seconds after which the three publications are taken to hang."""
+
 
 def test_eight_sessions_read_through_three_publications_and_old_versions_are_let_go(
     home: Path, tmp_path: Path
@@ -16,7 +19,7 @@ def test_eight_sessions_read_through_three_publications_and_old_versions_are_let
     port = browsing.free_port()
     process = browsing.start(own.path, port)
     try:
-        seen = sessions.measure(source, 8, 0.2, (f"http://localhost:{port}", process), own, 120)
+        seen = sessions.measure(source, 8, 0.2, (f"http://localhost:{port}", process), own, LONGEST)
         still_held = sessions.held(process)
     finally:
         browsing.end(process)
