@@ -23,6 +23,8 @@ from warehouse.notebook.tables import TABLES, frame_schema
 TICKETS = "tickets"
 WHEN = {"drill_entry": "starts_at", "set_aside": "starts_at", "stop_entry": "at", "observation": "observed_at"}
 """Table of things that happened -> the column that says when, local time."""
+EVENING = timedelta(hours=6)
+"""How long before now something may have begun that goes on past midnight."""
 
 
 def url(home: Home) -> str:
@@ -87,14 +89,27 @@ def on_day(store: Store, table: str, day: date, *, taken_back: bool = False, **w
     **where
         Values that columns must have.
     """
+    midnight = datetime(day.year, day.month, day.day)
+    return _begun(store, table, midnight, midnight + timedelta(days=1), taken_back, where)
+
+
+def still_of_use(store: Store, table: str, moment: datetime, **where: str) -> pl.DataFrame:
+    """Return what may still go on at a local moment: that day's entries, and those of EVENING before it."""
+    midnight = datetime(moment.year, moment.month, moment.day)
+    return _begun(store, table, min(midnight, moment - EVENING), midnight + timedelta(days=1), False, where)
+
+
+def _begun(
+    store: Store, table: str, since: datetime, until: datetime, taken_back: bool, where: dict[str, str]
+) -> pl.DataFrame:  # fmt: skip
+    """Return entries that began between two local moments, as `on_day` does."""
     entries = TABLES[table]
-    begins = datetime(day.year, day.month, day.day)
     last = select(func.max(entries.c.number)).group_by(entries.c.first_entry_id)
     when = entries.c[WHEN[table]]
     query = (
         select(entries)
         .where(entries.c.number.in_(last))
-        .where(when >= begins, when < begins + timedelta(days=1))
+        .where(when >= since, when < until)
         .where(*(entries.c[column] == value for column, value in where.items()))
         .order_by(when, entries.c.number)
     )

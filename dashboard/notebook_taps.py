@@ -89,8 +89,7 @@ def begin(place: Place, ticket: str, drill_id: str, chosen_by: str) -> None:
 
 def standing(place: Place, table: str, entry_id: str) -> dict[str, Any] | None:
     """Return an entry as it stands, if it is still the last of its corrections and not taken back."""
-    day = notebook_store.on_day(place.store, table, place.now().date())
-    rows = day.filter(pl.col("entry_id") == entry_id)
+    rows = notebook_store.still_of_use(place.store, table, place.now()).filter(pl.col("entry_id") == entry_id)
     return rows.row(0, named=True) if rows.height else None
 
 

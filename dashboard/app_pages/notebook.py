@@ -137,7 +137,7 @@ def begins(read: Reading, place: Place, suggestions: list[Row], holds: pl.DataFr
 def marks(read: Reading, place: Place) -> None:
     """Offer one tap for each stretch that is not the student's own full swings."""
     st.markdown(f"**{words.SECTIONS['marks']}**")
-    entries = notebook_store.on_day(place.store, "set_aside", place.now().date(), bay_id=place.bay_id)
+    entries = notebook_store.still_of_use(place.store, "set_aside", place.now(), bay_id=place.bay_id)
     still = {row["kind"]: row for row in entries.filter(pl.col("ends_at").is_null()).iter_rows(named=True)}
     columns = st.columns(len(words.MARKS) + 1)
     for column, (kind, text) in zip(columns, words.MARKS.items(), strict=False):
@@ -168,10 +168,8 @@ def marks(read: Reading, place: Place) -> None:
 
 def in_the_bay(read: Reading, bay: Row, students: pl.DataFrame) -> tuple[Place, Row] | None:
     """Let the coach choose the student; say who is in the bay."""
-    entries = notebook_store.on_day(
-        notebook_store.opened(read.home), "drill_entry", notebook_store.now(bay["timezone"]).date(),
-        bay_id=bay["bay_id"],
-    )  # fmt: skip
+    store, now = notebook_store.opened(read.home), notebook_store.now(bay["timezone"])
+    entries = notebook_store.still_of_use(store, "drill_entry", now, bay_id=bay["bay_id"])
     here = entries["student_id"].drop_nulls().reverse().to_list()
     student = notebook_choices.student(students, here)
     if student is None:
@@ -182,7 +180,7 @@ def in_the_bay(read: Reading, bay: Row, students: pl.DataFrame) -> tuple[Place, 
 
 def drill_now(read: Reading, place: Place, student: Row) -> None:
     """Say which drill runs, and offer its end or another's beginning."""
-    entries = notebook_store.on_day(place.store, "drill_entry", place.now().date())
+    entries = notebook_store.still_of_use(place.store, "drill_entry", place.now())
     row = open_drill(place, entries)
     names = drill_names(read)
     name = names.get(row["drill_id"], row["drill_id"]) if row else None

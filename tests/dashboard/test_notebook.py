@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -91,6 +91,20 @@ def test_a_running_drill_ends_with_one_tap(here: Path, monkeypatch: pytest.Monke
     tap(app, "Rod behind the ball ends")
     row = entries(here, "drill_entry").row(0, named=True)
     assert timedelta(minutes=8) < row["ends_at"] - row["starts_at"] < timedelta(minutes=10)
+    assert "no drill runs" in text_of(app)
+
+
+def test_a_drill_begun_before_midnight_still_runs_after_it_and_ends_with_one_tap(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock = [datetime(2026, 3, 9, 23, 50)]
+    monkeypatch.setattr(notebook_store, "now", lambda timezone: clock[0])
+    app = begun(here, monkeypatch)
+    clock[0] = datetime(2026, 3, 10, 0, 10)
+    app.run()
+    assert "no drill runs" not in text_of(app)
+    tap(app, "Rod behind the ball ends")
+    assert entries(here, "drill_entry")["ends_at"].to_list() == [clock[0]]
     assert "no drill runs" in text_of(app)
 
 
