@@ -20,13 +20,14 @@ FOLDER = Path(__file__).parent / "checks"
 
 @dataclass(frozen=True)
 class Check:
-    """One check of one table: `sql` selects the rows at fault, with a column `example`."""
+    """One check of one table: `sql` selects the rows at fault, with a column `example`; `remedy` may be empty."""
 
     name: str
     table: str
     severity: str
     meaning: str
     sql: str
+    remedy: str = ""
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,8 @@ class Fault:
     def sentence(self) -> str:
         """Return the finding in words."""
         example = f", such as {self.example}" if self.example else ""
-        return f"{self.check.table}: {self.check.meaning} ({self.faults:,} found{example})"
+        remedy = f"; {self.check.remedy}" if self.check.remedy else ""
+        return f"{self.check.table}: {self.check.meaning} ({self.faults:,} found{example}){remedy}"
 
 
 @cache
@@ -106,9 +108,10 @@ def written() -> list[Check]:
     made = []
     for path in sorted(FOLDER.glob("*.sql")):
         text = path.read_text(encoding="utf-8")
-        first, second, _ = text.split("\n", 2)
+        first, second, third, _ = text.split("\n", 3)
         severity, meaning = first.removeprefix("-- ").split(": ", 1)
-        made.append(Check(path.stem.replace("_", " "), second.removeprefix("-- about: "), severity, meaning, text))
+        about, remedy = second.removeprefix("-- about: "), third.removeprefix("-- remedy: ")
+        made.append(Check(path.stem.replace("_", " "), about, severity, meaning, text, remedy))
     return made
 
 

@@ -97,3 +97,13 @@ def test_by_night_tables_are_checked_for_the_nights_built_only() -> None:
 def test_a_finding_is_told_in_words_with_its_count() -> None:
     check = audit.Check("n", "core.thing", BLOCKING, "something is amiss", "")
     assert audit.Fault(check, 1234, "x").sentence() == "core.thing: something is amiss (1,234 found, such as x)"
+
+
+@pytest.mark.parametrize("path", sorted(audit.FOLDER.glob("*.sql")), ids=lambda path: path.stem)
+def test_a_written_check_says_its_severity_its_table_and_what_to_do(path) -> None:
+    severity, about, remedy, *_ = path.read_text(encoding="utf-8").split("\n")
+    assert severity.removeprefix("-- ").split(": ", 1)[0] in (BLOCKING, WARNING)
+    assert about.startswith("-- about: ") and about.removeprefix("-- about: ") in TABLES
+    assert remedy.startswith("-- remedy: ")
+    check = next(one for one in audit.written() if one.name == path.stem.replace("_", " "))
+    assert audit.Fault(check, 3, "B1").sentence().endswith(f"(3 found, such as B1); {check.remedy}")

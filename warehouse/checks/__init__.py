@@ -1,1 +1,1 @@
-"""One file, one check: a select of the rows at fault, with severity, meaning and table in its first two lines."""
+"""One file, one check: a select of the rows at fault; first severity and meaning, then its table, then what to do."""

@@ -1,5 +1,6 @@
 -- warning: over one in a hundred derived numbers of the nights built lie outside their limits and were set to null
 -- about: core.shot
+-- remedy: look at units and signs in the bays' profiles with `academy check-exports`
 with shots as (
     select *
     from core.shot

@@ -1,5 +1,6 @@
 -- blocking: every rejected row of a file in force stands in ops.rejected_row once
 -- about: ops.rejected_row
+-- remedy: run `academy nightly --rebuild`; if it stays, the program is at fault
 select file.path as example
 from raw.export_file as file
 left join (select path, count(*) as kept from ops.rejected_row group by path) as rejected using (path)

@@ -1,5 +1,6 @@
 -- blocking: every loaded row of a night built, of a bay in bays.csv, is one core.shot
 -- about: core.shot
+-- remedy: run `academy nightly --rebuild`; if it stays, the program is at fault
 with loaded as (
     select night, sum(rows_loaded) as rows_loaded
     from raw.export_file

@@ -1,5 +1,6 @@
 -- warning: an outdoor bay's air pressure is that of sea level, not of its altitude; the model's carries are short there
 -- about: core.shot
+-- remedy: map the pressure as measured at the bay, or leave air_pressure out of its profile
 -- weather moves pressure by 5% at the very most; the standard atmosphere is ISO 2533
 with measured as (
     select bay_id, median(air_pressure) as air_pressure
