@@ -7,7 +7,7 @@ import dagster as dg
 from pipelines import run_steps, same_day
 from pipelines.checks import audited, books, key
 from pipelines.resources import Academy
-from warehouse import freshness, publish, renewal, retention
+from warehouse import audit, freshness, publish, renewal, retention
 from warehouse.model import models
 from warehouse.schema.ops import PUBLICATION
 
@@ -30,9 +30,9 @@ def published_file(context: dg.AssetExecutionContext, academy: Academy) -> dg.Ma
     freshness.note(connection, evidence=renewed)
     own = PUBLICATION.name
     warned = [*academy.warnings, *audited(connection, *(name for name in books() if name != own))] + [
-        f"{table}: {check} ({faults:,} found, such as {example})"
-        for table, check, faults, example in connection.execute(
-            "select table_name, check_name, faults, example from ops.check_result order by all"
+        audit.sentence(*found)
+        for found in connection.execute(
+            "select table_name, meaning, faults, example, remedy from ops.check_result order by all"
         ).fetchall()
     ]
     built = connection.execute("select count(*) from stage.night").fetchone()[0]

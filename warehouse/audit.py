@@ -40,9 +40,13 @@ class Fault:
 
     def sentence(self) -> str:
         """Return the finding in words."""
-        example = f", such as {self.example}" if self.example else ""
-        remedy = f"; {self.check.remedy}" if self.check.remedy else ""
-        return f"{self.check.table}: {self.check.meaning} ({self.faults:,} found{example}){remedy}"
+        return sentence(self.check.table, self.check.meaning, self.faults, self.example, self.check.remedy)
+
+
+def sentence(table: str, meaning: str, faults: int, example: str | None, remedy: str | None) -> str:
+    """Say what a check found, as ops.check_result keeps it, and what to do."""
+    found = f"{faults:,} found, such as {example}" if example else f"{faults:,} found"
+    return f"{table}: {meaning} ({found})" + (f"; {remedy}" if remedy else "")
 
 
 @cache

@@ -1,4 +1,4 @@
 -- One check of the last run that found something.
-select table_name, check_name, severity, faults, example
+select table_name, meaning, severity, faults, example, remedy
 from ops.check_result
-order by severity, table_name, check_name
+order by severity, table_name, meaning

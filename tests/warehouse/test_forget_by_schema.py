@@ -31,7 +31,7 @@ NOBODY = {
     *("characteristic", "level", "finding", "comparator", "comparable_set", "cohort", "window_pair", "sentence"),
     *("bay_id", "next_bay_id", "moved_to_bay_id", "site_id", "site_name", "drill_id", "coach_id", "group_id", "step"),
     *("table_name", "column_name", "check_name", "kind", "path", "content_hash", "settings_hash", "fingerprint"),
-    *("export_profile", "timezone", "made_by"),
+    *("export_profile", "timezone", "made_by", "meaning", "remedy"),
 }
 """Columns of text that hold names of things or the program's own words. A coach's id is not a student's."""
 OF_OTHERS = {"mart.drill": {"name"}, "raw.site": {"name"}, "raw.coach": {"name"}, "raw.drill": {"name"},

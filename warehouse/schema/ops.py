@@ -69,6 +69,8 @@ CHECK_RESULT = Table(
         Column("severity", "VARCHAR", "Whether the check is blocking or warning.", values=("blocking", "warning")),
         Column("faults", "BIGINT", "Rows found to be at fault.", low=0),
         Column("example", "VARCHAR", "One of them, without names.", nullable=True),
+        Column("meaning", "VARCHAR", "What the check found, in words."),
+        Column("remedy", "VARCHAR", "What to do about it.", nullable=True),
     ),
 )
 
