@@ -1,4 +1,7 @@
-"""Which tests share a process: those of a folder whose fixtures are made once a session, else those of a file."""
+"""Which tests share a process: those of a folder whose fixtures are made once a session, else those of a file.
+
+The longest come first, so that no process is alone with them at the end.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +15,8 @@ import warehouse  # noqa: F401  before numpy is loaded: it says how many threads
 WHOLE_FOLDERS = {
     f"tests/{name}" for name in ("demo_data", "fuzz", "pipelines", "pipelines/lakehouse", "pipelines/nights")
 }
+LONGEST = ("tests/pipelines/", "tests/dashboard/test_browser", "tests/dashboard/")
+"""How the paths of the longest begin, the longest first."""
 
 
 class Together(LoadScopeScheduling):
@@ -27,3 +32,12 @@ class Together(LoadScopeScheduling):
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> Together:
     """Return who shares the tests out."""
     return Together(config, log)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the longest first."""
+
+    def place(item: pytest.Item) -> int:
+        return next((n for n, begins in enumerate(LONGEST) if item.nodeid.startswith(begins)), len(LONGEST))
+
+    items.sort(key=place)
