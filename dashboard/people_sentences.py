@@ -8,9 +8,6 @@ from dashboard import words
 from dashboard.sentences import Row, count, day, first_up, lower_first, moved, number_name, percent, subject
 from dashboard.shown import Shown, digits, missing
 
-ENOUGH_SESSIONS = 4
-"""With more sessions than this, a missing comparison is not for want of sessions."""
-
 
 def beyond_count(row: Row) -> int:
     """Return how many students changed beyond their own noise, from the row's share."""
@@ -158,35 +155,6 @@ def owner(row: Row) -> str:
     )
 
 
-def goal(row: Row, shown: Shown) -> str:
-    """Say where a student stands on a goal number (query student_goals)."""
-    name = number_name(shown, row["club_group"])
-    if missing(row["latest_centre"]):
-        seen = f"{first_up(name)}: {count(row['sessions'], 'session')} so far; "
-        if row["sessions"] > ENOUGH_SESSIONS:
-            return seen + "no change from first to latest is published for this number."
-        return seen + "a change can be told from day-to-day noise after a few more."
-    text = f"{first_up(name)} is now {shown.value(row['latest_centre'])}"
-    if missing(row["change"]):
-        return text + "; there is no earlier block to compare it with yet."
-    text += f", {shown.change(row['change'])} since {day(row['first_week'])}"
-    if not missing(row["ci_low"]):
-        text += f" (95% {shown.interval(row['ci_low'], row['ci_high'])})"
-    if missing(row["minimal_detectable_change"]):
-        return text + "."
-    noise = shown.size(row["minimal_detectable_change"])
-    size, way = ("more than", way_of(row)) if row["beyond"] else ("within", "")
-    return f"{text}: {size} this student's usual day-to-day difference ({noise}){way}."
-
-
-def way_of(row: Row) -> str:
-    """Return which way a student's number went, where one way is better (query student_goals)."""
-    number = row["distance_change"] if row["better"] == "zero" else row["change"]
-    if row["better"] is None or missing(number):
-        return ""
-    return ", the better way" if (number > 0) == (row["better"] == "up") else ", the worse way"
-
-
 def meaning(described: str, shown: Shown) -> str:
     """Say what a number is (query metrics)."""
     return f"{first_up(shown.label)}: {lower_first(described)}"
@@ -291,10 +259,3 @@ def delivery(row: Row, angle: Shown) -> str:
         f"{angle.value(row['attack_mean'])}, club path {angle.value(row['path_mean'])}, {count(row['shots'], 'shot')} "
         f"in {count(row['sessions'], 'session')}."
     )
-
-
-def own_goal(row: Row, shown: Shown) -> str:
-    """Say what a student wants, in their words (query student_goal)."""
-    target = "" if missing(row["target"]) else f", target {shown.value(row['target'])}"
-    by = "" if row["by_date"] is None else f", by {day(row['by_date'])}"
-    return f"Own goal: “{row['words']}” ({number_name(shown, row['club_group'])}{target}{by})."

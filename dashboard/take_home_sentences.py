@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dashboard import words_notebook as words
+from dashboard.goal_sentences import held_against
 from dashboard.sentences import Row, count, day, first_up, number_name
 from dashboard.shown import Shown, missing
 
@@ -28,7 +29,5 @@ def changed(row: Row, shown: Shown) -> str:
     )
     if missing(row["minimal_detectable_change"]):
         return text + "; how much these sessions differ from day to day is not known yet."
-    noise = shown.size(row["minimal_detectable_change"])
-    if row["beyond"]:
-        return text + f", more than my usual day-to-day difference ({noise})."
-    return text + f", within my usual day-to-day difference ({noise}): it cannot be told from an ordinary day yet."
+    usual = f"my usual day-to-day difference ({shown.size(row['minimal_detectable_change'])})"
+    return f"{text}{held_against(row, shown, usual)}{'' if row['beyond'] else ' yet'}."

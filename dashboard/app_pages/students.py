@@ -11,6 +11,7 @@ from dashboard import (
     carry_parts,
     carry_sentences,
     drawing,
+    goal_sentences,
     notebook_holds,
     page_parts,
     people_sentences,
@@ -169,8 +170,8 @@ def page() -> None:
     shown = read.shown(goal["metric"], goal["club_group"])
     is_own = own is not None and (own["metric"], own["club_group"]) == (goal["metric"], goal["club_group"])
     if own:
-        st.markdown(people_sentences.own_goal(own, read.shown(own["metric"], own["club_group"])))
-    page_parts.answer(people_sentences.goal(goal, shown), "interval", "beyond own noise", "bay offset", "ellipse")
+        st.markdown(goal_sentences.own_goal(own, read.shown(own["metric"], own["club_group"])))
+    page_parts.answer(goal_sentences.goal(goal, shown), "interval", "beyond own noise", "bay offset", "ellipse")
     found = forecasts(read, student, goal)
     if found:
         st.markdown(f"[{words.SECTIONS['next_drill']}](#next-drill): {lower_first(found[2])}")

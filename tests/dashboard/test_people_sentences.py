@@ -116,60 +116,6 @@ def test_attrition_is_said() -> None:
     )
 
 
-def goal_row(**changed: Any) -> dict[str, Any]:
-    """Return a student's number."""
-    row = {
-        "club_group": "driver",
-        "metric": "attack_angle",
-        "sessions": 6,
-        "first_week": date(2031, 3, 3),
-        "first_centre": 0.1,
-        "latest_centre": 2.0,
-        "change": 1.9,
-        "ci_low": 0.6,
-        "ci_high": 3.2,
-        "minimal_detectable_change": 1.3,
-        "beyond": True,
-        "better": "up",
-        "distance_change": None,
-    }
-    return row | changed
-
-
-def test_a_students_change_is_held_against_their_own_noise() -> None:
-    assert people_sentences.goal(goal_row(), ANGLE) == (
-        "Driver attack angle is now 2.0°, +1.9° since 3 March 2031 (95% 0.6 to 3.2): more than this student's usual "
-        "day-to-day difference (1.3°), the better way."
-    )
-    assert "within this student's usual day-to-day difference (1.3°)" in people_sentences.goal(
-        goal_row(beyond=False), ANGLE
-    )
-
-
-@pytest.mark.parametrize(
-    ("better", "change", "distance", "way"),
-    [
-        ("up", -1.9, None, ", the worse way"),
-        ("down", -1.9, None, ", the better way"),
-        ("zero", -2.4, 2.4, ", the worse way"),
-        ("zero", -2.4, -0.6, ", the better way"),
-        ("zero", -2.4, None, ""),
-        (None, 1.9, None, ""),
-    ],
-)
-def test_a_change_beyond_noise_says_which_way_it_went(
-    better: str | None, change: float, distance: float | None, way: str
-) -> None:
-    assert people_sentences.way_of(goal_row(better=better, change=change, distance_change=distance)) == way
-
-
-def test_a_first_session_already_says_something() -> None:
-    row = goal_row(latest_centre=None, change=None, sessions=1)
-    assert people_sentences.goal(row, ANGLE) == (
-        "Driver attack angle: 1 session so far; a change can be told from day-to-day noise after a few more."
-    )
-
-
 def forecast_row(**changed: Any) -> dict[str, Any]:
     """Return a forecast."""
     row = {
@@ -228,17 +174,4 @@ def test_parts_of_carry_are_told_in_display_units() -> None:
         "Rod, 4 April 2031, driver: carry changed by +10.0 yd, of which club speed +1.0 yd; contact +2.0 yd; attack "
         "angle "
         "+7.0 yd; dynamic loft −1.0 yd; not explained by the model +1.0 yd."
-    )
-
-
-def test_a_students_own_goal_is_in_their_words() -> None:
-    row = {
-        "words": "carry the creek",
-        "metric": "carry",
-        "club_group": "driver",
-        "target": 182.88,
-        "by_date": date(2031, 6, 1),
-    }
-    assert people_sentences.own_goal(row, CARRY) == (
-        "Own goal: “carry the creek” (driver carry, target 200 yd, by 1 June 2031)."
     )

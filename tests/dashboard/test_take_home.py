@@ -101,7 +101,7 @@ def test_a_minors_page_goes_to_the_guardian(minor: bool | None, told: str, here:
 
 CHANGE: dict[str, Any] = {
     "club_group": "driver", "first_centre": -1.2, "latest_centre": 0.4, "change": 1.6, "first_week": date(2031, 3, 3),
-    "minimal_detectable_change": 1.1, "beyond": True,
+    "minimal_detectable_change": 1.1, "beyond": True, "change_beyond_expected": None,
 }  # fmt: skip
 
 
@@ -111,7 +111,12 @@ CHANGE: dict[str, Any] = {
         ({}, "a difference of 1.6°, more than my usual day-to-day difference (1.1°)."),
         (
             {"beyond": False, "minimal_detectable_change": 2.0},
-            "within my usual day-to-day difference (2.0°): it cannot be told from an ordinary day yet.",
+            "a difference of 1.6°, which cannot be told from my usual day-to-day difference (2.0°) yet.",
+        ),
+        (
+            {"beyond": False, "change_beyond_expected": 0.8},
+            "a difference of 1.6°; less what practice alone would have given it is +0.8°, which cannot be told from my "
+            "usual day-to-day difference (1.1°) yet.",
         ),
         ({"minimal_detectable_change": None}, "how much these sessions differ from day to day is not known yet."),
         ({"latest_centre": None}, say.NO_CHANGE),

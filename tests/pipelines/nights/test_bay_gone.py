@@ -35,7 +35,7 @@ def test_a_bay_gone_is_published_without_and_put_back_is_as_before(term: Term, t
     one = [warning for warning in told.warnings if warning.startswith("shots/") and f"bay '{GONE}' is not" in warning]
     assert len(one) == 1
     assert " more refused: " in one[0]
-    assert any("bay left out" in warning and f"{GONE}, " in warning for warning in told.warnings)
+    assert any("its shots are left out" in warning and f"{GONE}, " in warning for warning in told.warnings)
     assert count(home, f"select count(*) from core.shot where bay_id = '{GONE}'") == 0
     refused = f"select count(*) from ops.export_file where bay_id = '{GONE}' and status = 'refused'"
     assert count(home, refused) > 0
