@@ -121,11 +121,11 @@ def demo(
     if done.outcome not in {0, 3}:
         raise typer.Exit(done.outcome)
     if not no_dashboard:
-        raise typer.Exit(open_dashboard(place, port))
+        open_dashboard(place, port)
 
 
-def open_dashboard(home: Home, port: int, address: str = "127.0.0.1") -> int:
-    """Run the dashboard until it is stopped; return its exit code."""
+def open_dashboard(home: Home, port: int, address: str = "127.0.0.1") -> NoReturn:
+    """Become the dashboard."""
     script = Path(__file__).parents[1] / "dashboard" / "streamlit_app.py"
     secrets = home.path / "secrets.toml"
     login = ["--secrets.files", str(secrets)] if secrets.exists() else []
@@ -133,11 +133,14 @@ def open_dashboard(home: Home, port: int, address: str = "127.0.0.1") -> int:
         sys.executable, "-m", "streamlit", "run", str(script), "--server.port", str(port), "--server.address", address,
         "--server.headless", "true", "--browser.gatherUsageStats", "false", *login, "--", "--home", str(home.path),
     ]  # fmt: skip
-    typer.echo(f"dashboard: http://{address}:{port}  (Ctrl-C stops it)")
-    try:
-        return subprocess.run(command, check=False, env={**os.environ, "ACADEMY_HOME": str(home.path)}).returncode
-    except KeyboardInterrupt:
-        return 0
+    become(f"dashboard: http://{address}:{port}  (Ctrl-C stops it)", command, {"ACADEMY_HOME": str(home.path)})
+
+
+def become(said: str, command: list[str], environment: dict[str, str]) -> NoReturn:
+    """Run a server in the place of this process, so that what stops it stops the server and no stand-in."""
+    typer.echo(said)
+    sys.stdout.flush()
+    os.execve(command[0], command, {**os.environ, **environment})
 
 
 @app.command()
@@ -149,7 +152,7 @@ def dashboard(
     ] = "127.0.0.1",
 ) -> None:
     """Open the dashboard on this machine."""
-    raise typer.Exit(open_dashboard(Home.find(home), port, address))
+    open_dashboard(Home.find(home), port, address)
 
 
 @app.command()
@@ -166,14 +169,8 @@ def serve(
     place = Home.find(home)
     night.ensure_instance(place, room=True)
     command = serving.command(part, address=address, port=port, workers=workers)
-    if part is not Part.ALL:
-        # In the place of this process, so that what stops it (a service, a container) stops Dagster and no stand-in.
-        os.execve(command[0], command, night.serve_environment(place.path))
-    typer.echo(f"pipeline: http://{address}:{port}  (Ctrl-C stops it)")
-    try:
-        raise typer.Exit(subprocess.run(command, check=False, env=night.serve_environment(place.path)).returncode)
-    except KeyboardInterrupt:
-        raise typer.Exit(0) from None
+    told = f"pipeline: http://{address}:{port}  (Ctrl-C stops it)" if part is Part.ALL else f"pipeline: {part.value}"
+    become(told, command, night.serve_environment(place.path))
 
 
 @app.command()
