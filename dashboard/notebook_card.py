@@ -48,7 +48,7 @@ def render(student: str, bay: str, day: str, drills: Sequence[Row], lots: Sequen
     drawn = "".join(f"<p><b>{html.escape(lot)}</b></p>" for lot in lots)
     told = "".join(
         f"<article><h2>{html.escape(row['name'])}</h2>"
-        f'<p class="caution"><b>{card["caution"]}</b> {html.escape(row["caution"] or words.ALWAYS)}</p>'
+        f'<p class="caution"><b>{card["caution"]}</b> {html.escape(words.caution(row["caution"]))}</p>'
         f"<p>{html.escape(row['setup'] or '')}</p></article>"
         for row in drills
     )

@@ -66,7 +66,7 @@ def told(read: Reading, place: Place) -> list[str]:
             arm = lots["arm"][0]
             said.append(f"{trial.plan.title}: {trial_sentences.lot(arm, names).replace('**', '')}")
             said += [
-                f"{words_notebook.CARD['caution']} {row['name']}: {row['caution'] or words_notebook.ALWAYS}"
+                f"{words_notebook.CARD['caution']} {row['name']}: {words_notebook.caution(row['caution'])}"
                 for row in trial_list.cautions(read, trial.plan).iter_rows(named=True)
                 if row["drill_id"] in arm.split(ORDER_MARK)
             ]
@@ -109,7 +109,7 @@ def begin(read: Reading, place: Place, trial: Trial, drill_id: str, holds: pl.Da
     """Put the caution of the drill drawn, then the button that begins it, marked as drawn by lot."""
     drill = trial_list.cautions(read, trial.plan).row(by_predicate=pl.col("drill_id") == drill_id, named=True)
     if drill_id in notebook_holds.allowed(read.ask("drills"), holds)["drill_id"].to_list():
-        page_parts.caution(drill["caution"] or words_notebook.ALWAYS, f"drawn-{drill_id}")
+        page_parts.caution(words_notebook.caution(drill["caution"]), f"drawn-{drill_id}")
         ticket = place.ticket("begin")
         st.button(
             words.BEGIN_DRAWN.format(drill=drill["name"]), type="primary", width="stretch", key=f"drawn-{ticket}",

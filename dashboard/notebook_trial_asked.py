@@ -40,7 +40,7 @@ def asked(read: Reading, place: Place, trial: Trial, student: Row, holds: pl.Dat
     st.markdown(words.EQUAL.format(drills=trial_sentences.listed([names.get(d, d) for d in trial.plan.treatments])))
     for row in trial_list.cautions(read, trial.plan).iter_rows(named=True):
         page_parts.caution(
-            f"{row['name']}: {row['caution'] or words_notebook.ALWAYS}", f"{trial.trial_id}-{row['drill_id']}"
+            f"{row['name']}: {words_notebook.caution(row['caution'])}", f"{trial.trial_id}-{row['drill_id']}"
         )
     st.caption(words.NOTEBOOK_HELP)
     stopped = held(read, trial, holds)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from dashboard import words
 from dashboard.sentences import Row, count, day, first_up, lower_first, moved, number_name, percent, subject
-from dashboard.shown import Shown, digits, missing
+from dashboard.shown import Shown, clear, digits, missing
 
 
 def beyond_count(row: Row) -> int:
@@ -26,11 +26,6 @@ def cohort_change(row: Row, shown: Shown) -> str:
         f"{shown.interval(row['ci_low'], row['ci_high'])}){open_}{anyway(row, shown)}; "
         f"{count(row['students'], 'student')}{beyond}."
     )
-
-
-def clear(low: float, high: float) -> bool:
-    """Return whether an interval lies to one side of no change."""
-    return low * high > 0
 
 
 def anyway(row: Row, shown: Shown) -> str:

@@ -76,17 +76,17 @@ def verdict_words(verdict: str | None, shown: Shown) -> str:
 
 def effect(row: Row, shown: Shown) -> str:
     """Say what a drill did beyond free practice (queries drill_comparison, drill_effects)."""
-    name = first_up(subject(shown, row["club_group"], row["measure"]))
+    when = "Next session, " if row["horizon"] == "retention" else ""
+    name = first_up(f"{when}{subject(shown, row['club_group'], row['measure'])}")
     if missing(row["effect"]):
         why = row["not_estimable_reason"] or row["verdict_reason"] or "too few students with balls before and after"
-        when = "Next session, " if row["horizon"] == "retention" else ""
-        return f"{first_up(when + (lower_first(name) if when else name))}: no effect can be given yet ({why})."
+        return f"{name}: no effect can be given yet ({why})."
     sure = (
         f"(95% {shown.interval(row['ci_low'], row['ci_high'])}), {count(row['students'], 'student')}, "
         f"{row['certainty'] or 'no'} certainty."
     )
-    if row["horizon"] == "retention":
-        return f"Next session, {lower_first(name)} stood {shown.change(row['effect'])} beyond free practice {sure}"
+    if when:
+        return f"{name} stood {shown.change(row['effect'])} beyond free practice {sure}"
     return f"{name} {moved(row['effect'], shown, row['measure'])} beyond free practice {sure}"
 
 

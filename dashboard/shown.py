@@ -105,6 +105,11 @@ def missing(number: float | None) -> bool:
     return number is None or math.isnan(number)
 
 
+def clear(low: float, high: float) -> bool:
+    """Return whether an interval lies to one side of zero."""
+    return low * high > 0
+
+
 def digits(number: float, decimals: int) -> str:
     """Return a number with a true minus sign and no negative zero."""
     text = f"{number:,.{decimals}f}"

@@ -38,7 +38,7 @@ def show(read: Reading, student_id: str, goal_metric: str | None) -> None:
     )  # fmt: skip
     for row in rows:
         drill = drills[row["drill_id"]]
-        page_parts.caution(f"{drill['name']}: {drill['caution'] or words_notebook.ALWAYS}", f"week-{row['drill_id']}")
+        page_parts.caution(f"{drill['name']}: {words_notebook.caution(drill['caution'])}", f"week-{row['drill_id']}")
         st.markdown(told(read, row, drill["name"]))
     st.caption(words.WEEKS_SMALL_PRINT)
 

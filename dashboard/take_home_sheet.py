@@ -152,7 +152,7 @@ def render(sheet: Sheet) -> str:
         parts.append(f'<figure role="img" aria-label="{alt}">{theme.svg(chart)}</figure>')
     parts += [paragraph(words.HOW_READ, "small"), f"<h2>{headings['practise']}</h2>"]
     if sheet.drill:
-        caution = sheet.drill["caution"] or words.ALWAYS
+        caution = words.caution(sheet.drill["caution"])
         parts.append(f'<p class="caution"><b>{words.CARD["caution"]}</b> {html.escape(caution)} {words.AT_HOME}</p>')
         parts.append(f"<p><b>{html.escape(sheet.drill['name'])}.</b> {html.escape(sheet.drill['setup'] or '')}</p>")
     else:

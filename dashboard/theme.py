@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import cache
 from typing import Any
 
@@ -91,6 +92,19 @@ class Chart:
         views = [view.to_dict(validate=False, context=context) for view in self.views]
         drawn = {"layer": views} if len(views) > 1 else views[0]
         return {"$schema": alt.SCHEMA_URL, **self.settings, **drawn, "datasets": context["datasets"]}
+
+
+MOST_TICKS = 8
+
+
+def ticks(moments: Sequence[date]) -> list[alt.DateTime]:
+    """Return days or moments as an axis's own marks, where many every second or third of them."""
+    every = max(len(moments) // MOST_TICKS, 1)
+    return [
+        alt.DateTime(year=at.tm_year, month=at.tm_mon, date=at.tm_mday, hours=at.tm_hour, minutes=at.tm_min,
+                     seconds=at.tm_sec)
+        for at in (one.timetuple() for one in moments[::every])
+    ]  # fmt: skip
 
 
 def finish(

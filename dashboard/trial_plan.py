@@ -22,6 +22,7 @@ from dashboard import (
     trial_running,
     trial_sentences,
     trial_who,
+    words_notebook,
 )
 from dashboard import words_trials as words
 from dashboard.charts import trial_power as power_chart
@@ -143,8 +144,9 @@ def speaks_against(read: Reading, metric: str, group: str, treatments: tuple[str
         (st.warning if row["reason"] else st.markdown)(said)
     drills = read.ask("drills").filter(pl.col("drill_id").is_in(treatments))
     for row in drills.iter_rows(named=True):
-        if row["caution"]:
-            page_parts.caution(f"{row['name']}: {row['caution']}", f"plan-{row['drill_id']}")
+        page_parts.caution(
+            f"{row['name']}: {words_notebook.caution(row['caution'])}", f"plan-{row['drill_id']}"
+        )
 
 
 def chosen_design(question: Question) -> tuple[Design, float, str]:

@@ -9,7 +9,7 @@ from dashboard import words
 from dashboard import words_trials as words_here
 from dashboard.notebook_sentences import plain
 from dashboard.sentences import Row, count, first_up, percent, verdict_words
-from dashboard.shown import Shown, digits, missing
+from dashboard.shown import Shown, clear, digits, missing
 from dashboard.trial_list import arm_name
 from warehouse.trials.judgement import Verdict
 
@@ -36,7 +36,7 @@ def found(row: Row, names: Names, shown: Shown, better: float) -> str:
         f"{shown.interval(row['ci_low'], row['ci_high'])}), {row['students']} and {row['reference_students']} students "
         f"measured"
     )
-    if row["ci_low"] * row["ci_high"] > 0:
+    if clear(row["ci_low"], row["ci_high"]):
         return f"{told}."
     return f"Which of the two is better is still open: {told}, and the interval reaches to both sides of no difference."
 

@@ -168,3 +168,8 @@ ALONE_HELP = (
 )
 BACK = "Coach: back to all pages"
 CHOOSE_WHOSE = "Whose page"
+
+
+def caution(own: str | None) -> str:
+    """Return a drill's own caution, or the standing one: no drill is without."""
+    return own or ALWAYS

@@ -57,8 +57,7 @@ def results(connection: duckdb.DuckDBPyConnection, table: str) -> list[dg.AssetC
     connection.execute("delete from ops.check_result where table_name = ?", [table])
     if found:
         connection.executemany(
-            "insert into ops.check_result (table_name, check_name, severity, faults, example, meaning, remedy) "
-            "values (?, ?, ?, ?, ?, ?, ?)",
+            "insert into ops.check_result values (?, ?, ?, ?, ?, ?, ?)",
             [
                 [table, check.name, check.severity, fault.faults, fault.example, check.meaning, check.remedy or None]
                 for check, fault in found.items()

@@ -133,14 +133,14 @@ def open_dashboard(home: Home, port: int, address: str = "127.0.0.1") -> NoRetur
         sys.executable, "-m", "streamlit", "run", str(script), "--server.port", str(port), "--server.address", address,
         "--server.headless", "true", "--browser.gatherUsageStats", "false", *login, "--", "--home", str(home.path),
     ]  # fmt: skip
-    become(f"dashboard: http://{address}:{port}  (Ctrl-C stops it)", command, {"ACADEMY_HOME": str(home.path)})
+    become(f"dashboard: http://{address}:{port}  (Ctrl-C stops it)", command, home)
 
 
-def become(said: str, command: list[str], environment: dict[str, str]) -> NoReturn:
-    """Run a server in the place of this process, so that what stops it stops the server and no stand-in."""
+def become(said: str, command: list[str], home: Home) -> NoReturn:
+    """Run a home's server in the place of this process, so that what stops it stops the server and no stand-in."""
     typer.echo(said)
     sys.stdout.flush()
-    os.execve(command[0], command, {**os.environ, **environment})
+    os.execve(command[0], command, {**os.environ, "ACADEMY_HOME": str(home.path)})
 
 
 @app.command()
@@ -170,7 +170,7 @@ def serve(
     night.ensure_instance(place, room=True)
     command = serving.command(part, address=address, port=port, workers=workers)
     told = f"pipeline: http://{address}:{port}  (Ctrl-C stops it)" if part is Part.ALL else f"pipeline: {part.value}"
-    become(told, command, night.serve_environment(place.path))
+    become(told, command, place)
 
 
 @app.command()

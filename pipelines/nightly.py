@@ -11,7 +11,6 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
 from enum import IntEnum
-from pathlib import Path
 
 import dagster as dg
 import duckdb
@@ -281,8 +280,3 @@ def why_not(result: dg.ExecuteInProcessResult) -> str:
             said = (error.cause or error).message.strip().split("\n")[0]
             return f"{said}; {MORE_MEMORY}" if NO_MEMORY in said else said
     return "the run failed before its first step"
-
-
-def serve_environment(home: Path) -> dict[str, str]:
-    """Return the environment in which Dagster's own processes find the home."""
-    return {**os.environ, "ACADEMY_HOME": str(home)}

@@ -59,13 +59,13 @@ def offsets(read: Reading, bays: dict[str, str]) -> None:
     )
     rows = read.ask("bay_offsets", metric=metric)
     shown = read.shown(metric, "any")
-    if rows.drop_nulls(["bay_offset", "ci_low"]).is_empty():
+    told = rows.drop_nulls(["bay_offset", "ci_low"])
+    if told.is_empty():
         st.markdown(words.EMPTY["offsets"])
     else:
         drifting = rows.filter("drifting")["bay_id"].to_list()
         page_parts.answer(night_sentences.drifting(drifting, shown), "bay offset", "drift", "interval")
-        told = list(rows.drop_nulls(["ci_low"]).iter_rows(named=True))
-        st.markdown(night_sentences.offsets(told, list(bays), shown))
+        st.markdown(night_sentences.offsets(list(told.iter_rows(named=True)), list(bays), shown))
         lines = [night_sentences.offset(row, shown) for row in rows.iter_rows(named=True)]
         page_parts.picture(drawing.drawn(bay_offsets.chart, rows, shown, page_parts.look()), lines, rows, "bay-offsets")
         bay = page_parts.choose(words.LABELS["bay"], bays, "bay", drifting[0] if drifting else None)

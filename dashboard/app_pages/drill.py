@@ -116,7 +116,7 @@ def behind_it(read: Reading, drill_id: str, aim: Row) -> None:
 def set_up(drill: Row) -> None:
     """Say the caution first, then how the drill is set up."""
     page_parts.section(words.SECTIONS["setup"])
-    page_parts.caution(drill["caution"] or words_notebook.ALWAYS, drill["drill_id"])
+    page_parts.caution(words_notebook.caution(drill["caution"]), drill["drill_id"])
     if drill["setup"]:
         st.markdown(drill["setup"])
 

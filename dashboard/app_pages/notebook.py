@@ -114,7 +114,7 @@ def begins(read: Reading, place: Place, suggestions: list[Row], holds: pl.DataFr
         st.caption(words.CHOOSE_DRILL)
         return
     drill = read.ask("drills").row(by_predicate=pl.col("drill_id") == drill_id, named=True)
-    page_parts.caution(drill["caution"] or words.ALWAYS, drill_id)
+    page_parts.caution(words.caution(drill["caution"]), drill_id)
     forecast = next((row for row in suggestions if row["drill_id"] == drill_id), None)
     if forecast:
         shown = read.shown(forecast["metric"], forecast["club_group"])

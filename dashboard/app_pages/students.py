@@ -141,7 +141,7 @@ def next_drill(read: Reading, goal: Row, found: tuple[pl.DataFrame, list[Row], s
     shown = read.shown(goal["metric"], goal["club_group"])
     for row in rows:
         st.markdown(f"**{row['name']}**")
-        page_parts.caution(row["caution"] or words_notebook.ALWAYS, row["drill_id"])
+        page_parts.caution(words_notebook.caution(row["caution"]), row["drill_id"])
         st.markdown(people_sentences.forecast(row, shown))
         page_parts.go("drill", words.NEXT["drill"], drill=row["drill_id"])
     page_parts.behind(own, "forecast")

@@ -64,7 +64,7 @@ def show(sheet: Sheet) -> None:
         drawing.show(made, key="take-home-chart")
     st.caption(words.HOW_READ)
     st.markdown(f"**{headings['practise']}**")
-    page_parts.caution(f"{(sheet.drill and sheet.drill['caution']) or words.ALWAYS} {words.AT_HOME}", "take-home")
+    page_parts.caution(f"{words.caution(sheet.drill and sheet.drill['caution'])} {words.AT_HOME}", "take-home")
     if sheet.drill:
         st.markdown(f"**{sheet.drill['name']}.** {sheet.drill['setup'] or ''}")
     else:

@@ -6,9 +6,7 @@ import altair as alt
 import polars as pl
 
 from dashboard.shown import Shown
-from dashboard.theme import Chart, Look, finish
-
-MOST_TICKS = 8
+from dashboard.theme import Chart, Look, finish, ticks
 
 
 def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = None) -> Chart:
@@ -28,9 +26,7 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
     words = ["steady", "drift signalled"]
     colour = alt.Color("word:N", legend=None, scale=alt.Scale(domain=words, range=[look.after, look.warning]))
     shape = alt.Shape("word:N", legend=None, scale=alt.Scale(domain=words, range=["circle", "triangle-up"]))
-    every = max(rows.height // MOST_TICKS, 1)
-    ticks = [alt.DateTime(year=day.year, month=day.month, date=day.day) for day in rows["week"][::every]]
-    axis = alt.Axis(format="%d %b", labelOverlap=True, values=ticks)
+    axis = alt.Axis(format="%d %b", labelOverlap=True, values=ticks(rows["week"].to_list()))
     x = alt.X("week:T", title="week", axis=axis, scale=alt.Scale(padding=20))
     y = alt.Y("weekly_offset:Q", title=shown.axis(f"added to {shown.label}"))
     zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink).encode(y=alt.Y("at:Q"))

@@ -8,7 +8,7 @@ import altair as alt
 import polars as pl
 
 from dashboard.shown import Shown, missing
-from dashboard.theme import Chart, Look, finish
+from dashboard.theme import Chart, Look, finish, ticks
 
 BAND = "grey band: day-to-day noise around the start"
 KEY = f"●  session's first balls, with 95% interval · ▲  at the foot: a drill was done · {BAND}"
@@ -29,13 +29,7 @@ def dates(rows: pl.DataFrame) -> dict[str, Any]:
     nights = rows.unique("night", keep="first", maintain_order=True)["begins_at"].to_list()
     if len(nights) > FEW_SESSIONS:
         return {}
-    marks = [
-        alt.DateTime(
-            year=when.year, month=when.month, date=when.day, hours=when.hour, minutes=when.minute, seconds=when.second
-        )
-        for when in nights
-    ]
-    return {"values": marks}
+    return {"values": ticks(nights)}
 
 
 def chart(

@@ -7,9 +7,7 @@ from datetime import timedelta
 import altair as alt
 import polars as pl
 
-from dashboard.theme import Chart, Look, finish
-
-MOST_TICKS = 8
+from dashboard.theme import Chart, Look, finish, ticks
 
 
 def prepared(frame: pl.DataFrame) -> pl.DataFrame:
@@ -34,9 +32,8 @@ def chart(frame: pl.DataFrame, students: int, look: Look, width: int | None = No
         Colours.
     """
     rows = prepared(frame)
-    every = max(rows.height // MOST_TICKS, 1)
-    ticks = [alt.DateTime(year=day.year, month=day.month, date=day.day) for day in rows["week"][::every]]
-    x = alt.X("week:T", title="week", axis=alt.Axis(format="%d %b", labelOverlap=True, values=ticks))
+    axis = alt.Axis(format="%d %b", labelOverlap=True, values=ticks(rows["week"].to_list()))
+    x = alt.X("week:T", title="week", axis=axis)
     top = max(students, int(rows["entered_so_far"].max() or 0))
     scale = alt.Scale(domain=[0, top * 1.08], nice=False)
     title = "students entered"

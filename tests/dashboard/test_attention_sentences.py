@@ -8,13 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from made_numbers import ANGLE
 
 import warehouse
 from dashboard import attention_sentences, setup_sentences, words_attention
-from dashboard.shown import Shown
 from warehouse.schema.attention_mart import KINDS
-
-ANGLE = Shown("attack_angle", "attack angle", "°", 1.0, 1, 1.0, "up")
 
 
 def number(metric: str, club_group: str) -> str:

@@ -6,12 +6,9 @@ from datetime import date
 from typing import Any
 
 import pytest
+from made_numbers import ANGLE, CARRY
 
 from dashboard import goal_sentences
-from dashboard.shown import Shown
-
-ANGLE = Shown("attack_angle", "attack angle", "°", 1.0, 1, 1.0, "up")
-CARRY = Shown("carry", "carry", "yd", 0.9144, 0, 4.5, "up")
 
 
 def goal_row(**changed: Any) -> dict[str, Any]:

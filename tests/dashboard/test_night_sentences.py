@@ -5,10 +5,9 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Any
 
-from dashboard import night_sentences
-from dashboard.shown import Shown
+from made_numbers import ANGLE
 
-ANGLE = Shown("attack_angle", "attack angle", "°", 1.0, 1, 1.0, "up")
+from dashboard import night_sentences
 
 
 def night_row(bay: str, state: str, **changed: Any) -> dict[str, Any]:

@@ -6,13 +6,9 @@ from datetime import date
 from typing import Any
 
 import pytest
+from made_numbers import ANGLE, CARRY, PATH
 
 from dashboard import people_sentences, words
-from dashboard.shown import Shown
-
-ANGLE = Shown("attack_angle", "attack angle", "°", 1.0, 1, 1.0, "up")
-PATH = Shown("club_path", "club path", "°", 1.0, 1, 1.0, "zero")
-CARRY = Shown("carry", "carry", "yd", 0.9144, 0, 4.5, "up")
 
 
 def cohort_row(**changed: Any) -> dict[str, Any]:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import polars as pl
 import pytest
+from made_numbers import ANGLE, CARRY
 
 from dashboard.shown import SPREAD, Shown, shown
 
-ANGLE = Shown("attack_angle", "attack angle", "°", 1.0, 1, 1.0, "up")
-CARRY = Shown("carry", "carry", "yd", 0.9144, 0, 4.5, "up")
 SPIN = Shown("spin_rate", "spin rate", "rpm", 1.0, 0, 250.0, None)
 SMASH = Shown("smash_factor", "smash factor", "", 1.0, 2, 0.02, "up")
 SPEED = Shown("club_speed", "club speed", "mph", 0.44704, 1, 0.9, "up")

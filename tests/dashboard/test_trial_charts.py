@@ -8,13 +8,11 @@ from datetime import date, timedelta
 import drawn
 import polars as pl
 import pytest
+from made_numbers import ANGLE
 
 from dashboard import theme
 from dashboard.charts import trial_effect, trial_power, trial_recruitment, trial_value
-from dashboard.shown import Shown
 from dashboard.theme import Chart, Look
-
-ANGLE = Shown("attack_angle", "attack angle", "°", 1.0, 1, 1.0, "up")
 
 
 def draw_power(look: Look) -> Chart:

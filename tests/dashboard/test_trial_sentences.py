@@ -9,6 +9,7 @@ from typing import Any
 
 import polars as pl
 import pytest
+from made_numbers import ANGLE
 
 from dashboard import trial_plan_sentences as plans
 from dashboard import trial_result_sentences as results
@@ -20,7 +21,6 @@ from warehouse.domain.trial_draw import FREE_PRACTICE
 from warehouse.trials import judgement
 from warehouse.trials.plan import Plan
 
-ANGLE = Shown("attack_angle", "attack angle", "°", 1.0, 1, 1.0, "up")
 SPEED = Shown("club_speed", "club speed", "mph", 0.44704, 0, 0.89408, "up")
 NAMES = {"R1": "Rod", "R2": "High tee", "free practice": "free practice"}
 PLAN = Plan(
