@@ -212,6 +212,8 @@ def test_a_drill_without_a_caution_of_its_own_has_the_standing_one(
         file.execute("update mart.drill set caution = null")
     for page, parameters in (("drill", {"drill": "R1"}), ("students", {"student": "S005"})):
         assert f"**Caution.** {words_notebook.ALWAYS}" in text_of(opened(copied, page, monkeypatch, **parameters))
+    planned = opened(copied, "trials", monkeypatch, show="plan", number="driver.attack_angle", drills="R1,R2")
+    assert text_of(planned).count(words_notebook.ALWAYS) == 2
 
 
 def test_the_metric_system_shows_kilometres_per_hour(
