@@ -1,113 +1,34 @@
 """An export profile: how one kind of file is read. TOML in, a checked model out, faults naming file and key.
 
-Not here: reading the exports themselves (preflight.py, bulk_read.py).
+A profile that says nothing beyond the plain shape of a table is read straight by the database; any other has a
+layout (`Profile.has_layout`) and goes through warehouse/landing/cells. Not here: reading the exports themselves.
 """
 
 from __future__ import annotations
 
-import codecs
 import tomllib
-from functools import cache
 from hashlib import sha256
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
-import duckdb
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+from pydantic import BaseModel, ConfigDict, ValidationError, field_validator, model_validator
 
-from warehouse.landing.units import scale, units_for, words_for
-from warehouse.schema.declaration import quoted
-from warehouse.schema.metrics import CLUBS, EXPORTED, EXPORTED_BY_NAME
+from warehouse.landing.column_source import REQUIRED, SHOT_COLUMNS, ColumnSource, column_faults
+from warehouse.landing.file_shape import DETECT, EPOCHS, TABLES, FileShape, time_zones
+from warehouse.landing.layout import Inbox, OutsideField, RowRules
+from warehouse.landing.units import scale
+from warehouse.schema.metrics import EXPORTED_BY_NAME
 
-REQUIRED = ("struck_at", "club", *(number.name for number in EXPORTED if number.required))
-TEXT_COLUMNS = ("struck_at", "student_id", "club")
-SHOT_COLUMNS = (*TEXT_COLUMNS, *(number.name for number in EXPORTED))
-PLAIN = "".join(chr(code) for code in (9, 10, 13, *range(32, 127)))
-UNSOUND = ("utf-7", "unicode_escape", "raw_unicode_escape")
-"""Encodings that can decode to halves of characters, which nothing can store."""
-LINE_MARKS = "\r\n\x00\x01\x1c\x1d\x1e\x1f"
-"""Characters that no delimiter may hold: ends of lines, and those that a cleaned copy uses itself."""
+__all__ = [
+    "REQUIRED", "SHOT_COLUMNS", "ColumnSource", "FileShape", "Profile", "ProfileError", "read", "scale_of", "time_zones"
+]  # fmt: skip
+
+LAYOUT_KEYS = ("thousands", "header", "language", "sheets", "rows_at", "converter")
+"""Keys of `[file]` by which a file has to be read cell by cell."""
 
 
 class ProfileError(ValueError):
     """A profile that cannot be used; the message names the file, the key and what would do."""
-
-
-@cache
-def time_zones() -> frozenset[str]:
-    """Return the IANA zones that the database knows (the machine's own list may be missing)."""
-    with duckdb.connect() as con:
-        return frozenset(row[0] for row in con.execute("select name from pg_timezone_names()").fetchall())
-
-
-class FileShape(BaseModel):
-    """The `[file]` part: format, and for text how its lines become fields."""
-
-    model_config = ConfigDict(extra="forbid", strict=True)
-
-    format: Literal["csv", "parquet", "jsonl"] = "csv"
-    delimiter: str = Field(default=",", min_length=1, max_length=4)
-    decimal: Literal[".", ","] = "."
-    encoding: str = "utf-8"
-    skip_rows: int = Field(default=0, ge=0, le=1000)
-    nulls: list[str] = [""]
-    timestamp_format: str | None = None
-    timezone: str = "site"
-
-    @field_validator("encoding")
-    @classmethod
-    def _known_encoding(cls, value: str) -> str:
-        usual = "utf-8, utf-16, latin-1 and cp1252 are usual"
-        try:
-            name = codecs.lookup(value).name
-            plain = PLAIN.encode(name)
-        except (LookupError, ValueError):
-            raise ValueError(f"'{value}' is no known encoding; {usual}") from None
-        # Lines are split before they are decoded, so ends of lines and delimiters must stand for themselves.
-        if plain != PLAIN.encode() and not name.startswith(("utf-16", "utf-32")) and name != "utf-8-sig":
-            raise ValueError(f"'{value}' is no encoding in which tables can be read; {usual}")
-        if name in UNSOUND:
-            raise ValueError(f"'{value}' is no encoding in which tables can be read; {usual}")
-        return name
-
-    @field_validator("timestamp_format")
-    @classmethod
-    def _known_format(cls, value: str | None) -> str | None:
-        if value is None:
-            return None
-        with duckdb.connect() as con:
-            try:
-                con.execute(f"select try_strptime('', {quoted(value)})")
-            except duckdb.Error as fault:
-                raise ValueError(f"'{value}' is no strptime format ({str(fault).splitlines()[0]})") from None
-        return value
-
-    @field_validator("timezone")
-    @classmethod
-    def _known_zone(cls, value: str) -> str:
-        if value != "site" and value not in time_zones():
-            raise ValueError(f"'{value}' is neither \"site\" nor an IANA time zone such as Europe/Lisbon")
-        return value
-
-    @model_validator(mode="after")
-    def _delimiter_fits(self) -> FileShape:
-        if any(mark in self.delimiter for mark in LINE_MARKS + '"'):
-            raise ValueError("delimiter: may not hold a quote, an end of line or a control character")
-        if self.format == "csv" and self.delimiter == self.decimal:
-            raise ValueError("decimal: is the same as the delimiter")
-        return self
-
-
-class ColumnSource(BaseModel):
-    """One entry of `[columns]`: where a canonical column comes from and in what unit and sign."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, populate_by_name=True)
-
-    source: str = Field(alias="from", min_length=1)
-    unit: str | None = None
-    positive: str | None = None
-    optional: bool = False
-    map: dict[str, str] | None = None
 
 
 class Profile(BaseModel):
@@ -117,54 +38,49 @@ class Profile(BaseModel):
 
     name: str = ""
     file: FileShape = FileShape()
+    rows: RowRules = RowRules()
+    fields: dict[str, OutsideField] = {}
     columns: dict[str, ColumnSource]
+    inbox: Inbox = Inbox()
 
     @field_validator("columns")
     @classmethod
     def _columns_fit(cls, columns: dict[str, ColumnSource]) -> dict[str, ColumnSource]:
-        faults = [fault for name, source in columns.items() for fault in _column_faults(name, source)]
+        faults = [fault for name, source in columns.items() for fault in column_faults(name, source)]
         faults += [f"columns.{name}: is required and not mapped" for name in REQUIRED if name not in columns]
         if faults:
             raise ValueError("; ".join(faults))
-        return {name: columns[name] for name in SHOT_COLUMNS if name in columns}
+        return {name: columns[name] for name in SHOT_COLUMNS if name in columns and columns[name].sources}
+
+    @model_validator(mode="after")
+    def _parts_know_each_other(self) -> Profile:
+        unknown = [name for name in self.rows.summary_without if name not in self.columns]
+        if unknown:
+            raise ValueError(f"rows.summary_without: '{unknown[0]}' is no column of this profile")
+        flat = [name for name, field in self.fields.items() if field.path and self.file.format not in ("json", "jsonl")]
+        if flat:
+            raise ValueError(f"fields.{flat[0]}.path: is for json and jsonl")
+        return self
+
+    @property
+    def needed(self) -> tuple[str, ...]:
+        """Return the columns without which a row is no shot; a make may have no launch angle."""
+        return tuple(name for name in REQUIRED if name in self.columns and not self.columns[name].optional)
+
+    @property
+    def has_layout(self) -> bool:
+        """Return whether its files are read cell by cell first (warehouse/landing/cells), not by the database alone."""
+        shape, usual = self.file, FileShape.model_fields
+        laid_out = any(getattr(shape, name) != usual[name].default for name in LAYOUT_KEYS)
+        laid_out = laid_out or shape.format not in TABLES or isinstance(shape.timestamp_format, list)
+        laid_out = laid_out or shape.timestamp_format in EPOCHS or shape.encoding == DETECT
+        parts = bool(self.fields) or self.rows != RowRules()
+        return laid_out or parts or not all(source.plain for source in self.columns.values())
 
     @property
     def fingerprint(self) -> str:
         """Return a hash that changes with anything that changes how files are read."""
         return sha256(self.model_dump_json(exclude={"name"}).encode()).hexdigest()[:16]
-
-
-def _column_faults(name: str, source: ColumnSource) -> list[str]:
-    """Return what is wrong with one column's entry."""
-    if name not in SHOT_COLUMNS:
-        return [f"columns.{name}: is no shot column; those are {', '.join(SHOT_COLUMNS)}"]
-    if name in TEXT_COLUMNS:
-        faults = [f"columns.{name}.{key}: has no meaning here" for key in ("unit", "positive") if getattr(source, key)]
-        if name == "club":
-            unknown = sorted({club for club in (source.map or {}).values() if club not in CLUBS})
-            faults += [f"columns.club.map: '{club}' is not one of {', '.join(CLUBS)}" for club in unknown]
-        if name == "struck_at" and source.map:
-            faults.append("columns.struck_at.map: has no meaning here")
-    else:
-        faults = _number_faults(name, source)
-    if source.optional and name in REQUIRED:
-        faults.append(f"columns.{name}.optional: a shot needs {name}, so it cannot be optional")
-    return faults
-
-
-def _number_faults(name: str, source: ColumnSource) -> list[str]:
-    number, faults = EXPORTED_BY_NAME[name], []
-    if source.unit is None:
-        faults.append(f"columns.{name}.unit: is missing; one of {', '.join(units_for(number))}")
-    elif source.unit not in units_for(number):
-        faults.append(f"columns.{name}.unit: '{source.unit}' is not one of {', '.join(units_for(number))}")
-    words = words_for(number)
-    if source.positive is not None and source.positive not in words:
-        fits = f"is not one of {', '.join(words)}" if words else "does not fit: it has no sides"
-        faults.append(f"columns.{name}.positive: '{source.positive}' {fits}")
-    if source.map:
-        faults.append(f"columns.{name}.map: has no meaning here")
-    return faults
 
 
 def scale_of(name: str, source: ColumnSource) -> tuple[int, int, int]:
