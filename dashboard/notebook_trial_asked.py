@@ -76,14 +76,14 @@ def safe(read: Reading, place: Place, trial: Trial) -> bool:
 
 def minor_of(student: Row, trial: Trial) -> bool:
     """Return whether the student counts as a minor: also where nobody knows, unless the coach says 18 or over."""
-    if student["minor"] is not None:
+    if not student["age_unknown"]:
         return bool(student["minor"])
     return st.session_state.get(f"minor-{trial.trial_id}-{student['student_id']}", "yes") != "no"
 
 
 def agreed(place: Place, trial: Trial, student: Row) -> bool:
     """Show the agreements that stand, ask for those that lack, and return whether all are there."""
-    if student["minor"] is None:
+    if student["age_unknown"]:
         st.caption(words.AGREE_UNKNOWN)
         st.segmented_control(
             words.MINOR, list(words.MINOR_CHOICES), format_func=lambda one: words.MINOR_CHOICES[one], default="yes",

@@ -40,7 +40,8 @@ class Sheet:
     """What stands on the page; of one student only."""
 
     name: str
-    minor: bool | None
+    minor: bool
+    age_unknown: bool
     goal: str
     worked: list[str]
     changed: str
@@ -51,14 +52,14 @@ class Sheet:
     @property
     def guardian(self) -> str:
         """Return to whom it goes, where that is not the student."""
-        if self.minor is None:
+        if self.age_unknown:
             return words.GUARDIAN_UNKNOWN
         return words.GUARDIAN if self.minor else ""
 
     @property
     def said(self) -> tuple[object, ...]:
         """Return all that the page says, to know whether it is still what was released."""
-        return self.name, self.minor, self.goal, self.worked, self.changed, self.drill, self.current
+        return self.name, self.minor, self.age_unknown, self.goal, self.worked, self.changed, self.drill, self.current
 
 
 def number_of(read: Reading, student_id: str) -> tuple[Row | None, Row | None]:
@@ -85,6 +86,7 @@ def make(read: Reading, student: Row, drill: Row | None) -> Sheet:
     return Sheet(
         student["shown_as"],
         student["minor"],
+        student["age_unknown"],
         notebook_goal.sentence(read, goal) if goal else words.NO_GOAL,
         worked(read, student_id),
         changed(read, change),

@@ -33,7 +33,7 @@ def nightly_schedule(job_name: str, home: Home, settings: Settings) -> dg.Schedu
     @dg.schedule(**every_night_at(job_name, settings))
     def every_night(context: dg.ScheduleEvaluationContext):
         """Take every night landed: only those that changed cost anything."""
-        landed = nights_landed(home)
+        landed = nights_landed(home, settings)
         if not landed:
             return dg.SkipReason("landing/shots holds no night yet")
         return dg.RunRequest(run_key=None, tags=range_tags(landed[-1], landed[-1]))
@@ -57,7 +57,7 @@ def folder_state(home: Home, night: date) -> str:
 
 
 def late_file_sensor(
-    nightly: AssetJob, same_day: AssetJob, home: Home
+    nightly: AssetJob, same_day: AssetJob, home: Home, settings: Settings
 ) -> dg.SensorDefinition:
     """Return the sensor that starts a run when files arrive or change, by day too.
 
@@ -73,7 +73,7 @@ def late_file_sensor(
     def late_or_changed_files(context: dg.SensorEvaluationContext):
         """Compare the landing folder with how it looked last time."""
         seen = json.loads(context.cursor or "{}")
-        now = {night.isoformat(): folder_state(home, night) for night in nights_landed(home)}
+        now = {night.isoformat(): folder_state(home, night) for night in nights_landed(home, settings)}
         changed = [date.fromisoformat(night) for night, state in now.items() if seen.get(night) != state]
         context.update_cursor(json.dumps(now))
         if not changed:

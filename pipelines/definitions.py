@@ -40,7 +40,7 @@ def definitions(home: Home) -> dg.Definitions:
         assets=assets,
         jobs=[job, during_the_day],
         schedules=[nightly_schedule(NIGHTLY, home, settings)],
-        sensors=[late_file_sensor(job, during_the_day, home), *alerts.sensors(home)],
+        sensors=[late_file_sensor(job, during_the_day, home, settings), *alerts.sensors(home)],
         resources={"academy": Academy(home_path=str(home.path))},
         executor=dg.in_process_executor,
     )

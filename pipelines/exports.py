@@ -6,6 +6,7 @@ import dagster as dg
 
 from pipelines.checks import key
 from pipelines.resources import Academy
+from warehouse.academy_clock import nights_read
 from warehouse.landing import entries, exports, reference
 from warehouse.landing.outcome import REFUSED, LoadSummary
 from warehouse.schema import entered, raw
@@ -67,7 +68,9 @@ def export_assets(nights: dg.PartitionsDefinition) -> dg.AssetsDefinition:
         """Read new and changed exports, by profile in bulk."""
         asked = {date.fromisoformat(partition) for partition in context.partition_keys}
         exports.create_tables(academy.raw)
-        landed = exports.changed(academy.raw, academy.home.landing, limits=academy.settings.limits)
+        landed = exports.changed(
+            academy.raw, academy.home.landing, limits=academy.settings.limits, nights=nights_read(academy.settings)
+        )
         arrivals = landed.of_nights(asked)
         summary = exports.load(
             academy.raw,

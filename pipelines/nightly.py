@@ -20,9 +20,10 @@ import sqlalchemy
 from pipelines import alerts, night_log, same_day
 from pipelines.definitions import NIGHTLY, definitions
 from pipelines.lakehouse.instance import dagster_yaml, make_room
-from pipelines.partitions import nights_landed, range_tags, today
+from pipelines.partitions import nights_landed, range_tags
 from pipelines.resources import at_work, telling
 from warehouse import connection, freshness, publish
+from warehouse.academy_clock import nights_read, today
 from warehouse.build import HISTORY, Progress, keep_history, make_table, silent
 from warehouse.connection import HomeIsBusy
 from warehouse.home import Home
@@ -107,15 +108,8 @@ def run(
     """
     try:
         settings = load(home.path)
-        if not (home.landing / "academy").is_dir():
-            return told(home, Night(
-                Outcome.NOT_PUBLISHED,
-                f"{home.landing / 'academy'} does not exist: put the academy's tables there, or make an empty home by "
-                f"`academy start --home {home.path}`",
-            ))  # fmt: skip
-        if night is not None and night not in nights_landed(home):
-            folder = home.landing / "shots" / night.isoformat()
-            return told(home, Night(Outcome.NOT_PUBLISHED, f"{folder} does not exist: no export of that night landed"))
+        if (lacking := what_lacks(home, settings, night)) is not None:
+            return told(home, Night(Outcome.NOT_PUBLISHED, lacking))
         ensure_instance(home)
         with telling(progress):
             return told(home, by_settings(home, settings, night, rebuild, by_day))
@@ -131,6 +125,22 @@ def run(
     except Exception as fault:
         alerts.after_night(home, alerts.NOT_PUBLISHED, f"unexpected error: {fault}")
         raise
+
+
+def what_lacks(home: Home, settings: Settings, night: date | None) -> str | None:
+    """Return why there is nothing to run on, with the remedy; None where there is."""
+    if not (home.landing / "academy").is_dir():
+        return (
+            f"{home.landing / 'academy'} does not exist: put the academy's tables there, or make an empty home by "
+            f"`academy start --home {home.path}`"
+        )
+    if night is None:
+        return None
+    if fault := nights_read(settings).fault(night):
+        return fault
+    if night not in nights_landed(home, settings):
+        return f"{home.landing / 'shots' / night.isoformat()} does not exist: no export of that night landed"
+    return None
 
 
 def by_settings(home: Home, settings: Settings, night: date | None, rebuild: bool, by_day: bool) -> Night:
@@ -225,7 +235,9 @@ def nights_to_read(home: Home, settings: Settings, night: date | None) -> tuple[
             if other := exports.create_tables(opened):
                 at_work()(f"another version made {', '.join(other)}: read again from the landing folder", 0, 1)
                 night_log.say("tables of another version", level=logging.WARNING, tables=other)
-            changed = [file.night for file in exports.changed(opened, home.landing, limits=settings.limits)]
+            read = nights_read(settings)
+            arrived = exports.changed(opened, home.landing, limits=settings.limits, nights=read)
+            changed = [file.night for file in arrived if file.night in read]
     except BROKEN as fault:
         if any(words in str(fault) for words in OF_THE_MACHINE):
             raise
@@ -235,8 +247,8 @@ def nights_to_read(home: Home, settings: Settings, night: date | None) -> tuple[
         for path in home.private.glob("*.duckdb*"):
             path.rename(set_aside / path.name)
         keep_publications(home, publications(home))
-        changed = nights_landed(home)
-    known = changed or nights_landed(home)[-1:] or [today(settings)]
+        changed = nights_landed(home, settings)
+    known = changed or nights_landed(home, settings)[-1:] or [today(settings)]
     return min(known), max(known)
 
 

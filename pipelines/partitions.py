@@ -3,30 +3,26 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from zoneinfo import ZoneInfo
 
 import dagster as dg
 
+from warehouse.academy_clock import nights_read, today
 from warehouse.home import Home
 from warehouse.landing.arrivals import night_of
 from warehouse.settings import Settings
 
 
-def nights_landed(home: Home) -> list[date]:
-    """Return the nights that have a folder in landing/shots; folders of other names are not nights."""
+def nights_landed(home: Home, settings: Settings) -> list[date]:
+    """Return the nights that have a folder in landing/shots and are read; folders of other names are not nights."""
+    read = nights_read(settings)
     shots = home.landing / "shots"
     found = (night_of(folder.name) for folder in (shots.iterdir() if shots.is_dir() else ()) if folder.is_dir())
-    return sorted(night for night in found if night is not None)
-
-
-def today(settings: Settings) -> date:
-    """Return the date where the academy is."""
-    return datetime.now(ZoneInfo(settings.academy.timezone)).date()
+    return sorted(night for night in found if night is not None and night in read)
 
 
 def nights(home: Home, settings: Settings) -> dg.DailyPartitionsDefinition:
     """Return the partitions: every day from the first night landed through today (or a later night landed)."""
-    landed = nights_landed(home)
+    landed = nights_landed(home, settings)
     now = today(settings)
     first = min([*landed, now])
     days_ahead = max((max([*landed, now]) - now).days, 0)

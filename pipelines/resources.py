@@ -15,7 +15,8 @@ import duckdb
 from pydantic import PrivateAttr
 
 from pipelines import night_events
-from warehouse import build, connection, renewal
+from warehouse import build, connection, nights, renewal
+from warehouse.academy_clock import nights_read
 from warehouse.build import Progress, silent
 from warehouse.frames import Frames
 from warehouse.home import Home
@@ -83,6 +84,9 @@ class Academy(dg.ConfigurableResource):
             # Assets that need no raw table may come first, and all share what models need.
             reference.create_tables(self._connection)
             exports.create_tables(self._connection)
+            withdrawn = nights.withdraw(self._connection, nights_read(self._settings))
+            self._warnings.extend(f"what was read of the night {night} before is taken out: nobody can have had it"
+                                  for night in withdrawn)  # fmt: skip
             if self._settings.lakehouse.on:
                 opening.enter_context(lease.held(self.home, self._settings.lakehouse, lease.PUBLICATION))
                 self._lake = Lake.beside(self._connection, self.home, self._settings)

@@ -12,6 +12,7 @@ import duckdb
 import polars as pl
 
 from warehouse import drawn_drill
+from warehouse.academy_clock import nights_read, today
 from warehouse.frames import Frames
 from warehouse.model import Model, code_behind, code_hash, models
 from warehouse.nights import UNAUDITED
@@ -65,6 +66,9 @@ def give(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
     episodes = settings.episodes
     for name, value in episodes.model_dump().items():
         connection.execute(f"set variable {name} = {value}")
+    read = nights_read(settings)
+    for name, day in (("today", today(settings)), ("first_night", read.first), ("last_night", read.last)):
+        connection.execute(f"set variable {name} = date '{day}'")
     connection.execute(f"set variable metrics = {[metric.name for metric in METRICS]}")
     connection.execute(f"set variable mirrored_metrics = {[m.name for m in METRICS if m.mirrored and not m.derived]}")
     given = {

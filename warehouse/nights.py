@@ -7,7 +7,9 @@ from datetime import date
 import duckdb
 
 from warehouse import retention
+from warehouse.academy_clock import NightRange
 from warehouse.model import night_code_hash
+from warehouse.schema.registry import TABLES
 from warehouse.settings import Settings
 
 UNAUDITED = "not yet audited "
@@ -125,6 +127,26 @@ def changed(connection: duckdb.DuckDBPyConnection, settings: Settings) -> dict[d
         {"rules": rules, "unaudited": UNAUDITED, "air_bays": list(air), "air_densities": list(air.values())},
     ).fetchall()
     return dict(rows)
+
+
+def withdraw(connection: duckdb.DuckDBPyConnection, read: NightRange) -> list[date]:
+    """Take out nights that nobody can have had, read by an earlier version; return them.
+
+    One night of the year 2199 would stay the latest of every table.
+    """
+    outside = {"first": read.first, "last": read.last}
+    withdrawn = connection.execute(
+        "select distinct night from raw.export_file where in_force and (night < $first or night > $last)", outside
+    ).fetchall()
+    if not withdrawn:
+        return []
+    there = {name for (name,) in connection.execute(
+        "select schema_name || '.' || table_name from duckdb_tables()").fetchall()}  # fmt: skip
+    by_night = {name for name, table in TABLES.items() if table.night is not None} | {"ops.night"}
+    for name in sorted((by_night & there) | {"raw.shot", "raw.rejected_row"}):
+        connection.execute(f"delete from {name} where night < $first or night > $last", outside)
+    connection.execute("delete from raw.export_file where in_force and (night < $first or night > $last)", outside)
+    return sorted(night for (night,) in withdrawn)
 
 
 def audited(connection: duckdb.DuckDBPyConnection) -> None:

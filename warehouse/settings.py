@@ -20,7 +20,7 @@ class SettingsFault(ValueError):
 class Section(BaseModel):
     """A table of academy.toml: unknown keys are faults, so that a typing error is never a silent default."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 class Academy(Section):
@@ -28,7 +28,9 @@ class Academy(Section):
 
     name: str = Field("Academy", description="shown on pages and reviews")
     timezone: str = Field("UTC", description="IANA zone in which the nightly schedule runs")
-    nightly_at: str = Field("02:30", description="local time of the nightly run, HH:MM", pattern=r"^[0-2]\d:[0-5]\d$")
+    nightly_at: str = Field(
+        "02:30", description="local time of the nightly run, HH:MM", pattern=r"^([01]\d|2[0-3]):[0-5]\d$"
+    )
 
     @field_validator("timezone")
     @classmethod
@@ -48,12 +50,12 @@ class Units(Section):
 class Episodes(Section):
     """How shots become blocks and episodes. Changing any of these builds every night again."""
 
-    min_block_shots: int = Field(5, ge=3, description="usable shots a block needs")
+    min_block_shots: int = Field(5, ge=3, le=1000, description="usable shots a block needs")
     mishit_share: float = Field(0.6, gt=0, lt=1, description="of the session's median ball speed; under it is a mishit")
-    practice_gap_minutes: int = Field(45, ge=5, description="a longer gap starts a new practice session")
-    split_from: int = Field(6, ge=5, description="drill-free sessions are split after at least this many shots")
-    split_to: int = Field(24, ge=6, description="and at most this many")
-    retention_days: int = Field(21, ge=1, description="a next session later than this is no follow-up")
+    practice_gap_minutes: int = Field(45, ge=5, le=1440, description="a longer gap starts a new practice session")
+    split_from: int = Field(6, ge=5, le=999, description="drill-free sessions are split after at least this many shots")
+    split_to: int = Field(24, ge=6, le=1000, description="and at most this many")
+    retention_days: int = Field(21, ge=1, le=3650, description="a next session later than this is no follow-up")
 
 
 class Flight(Section):
@@ -94,15 +96,16 @@ class Bay(Section):
 class Publishing(Section):
     """The published files."""
 
-    keep_versions: int = Field(7, ge=2, description="published versions kept, the current one among them")
+    keep_versions: int = Field(7, ge=2, le=1000, description="published versions kept, the current one among them")
 
 
 class Limits(Section):
     """What an export may be at most, and how much memory the database may take."""
 
-    file_megabytes: int = Field(2048, ge=1, description="size of one export, unpacked, MB")
-    line_characters: int = Field(65_536, ge=200, description="length of one line")
-    compression_ratio: int = Field(200, ge=2, description="unpacked size over packed size")
+    file_megabytes: int = Field(2048, ge=1, le=1_000_000, description="size of one export, unpacked, MB")
+    line_characters: int = Field(65_536, ge=200, le=100_000_000, description="length of one line")
+    compression_ratio: int = Field(200, ge=2, le=1_000_000, description="unpacked size over packed size")
+    first_year: int = Field(2000, ge=1900, le=2100, description="exports of nights before this year are refused")
     database_gigabytes: float = Field(
         1.5, ge=0.5, description="memory the night's database takes at most before it uses the disk; fits come on top"
     )
@@ -135,7 +138,7 @@ class Alerts(Section):
 class Retention(Section):
     """How long raw shots are kept in the private database; what is published keeps every night."""
 
-    raw_nights: int = Field(0, ge=0, description="latest nights whose raw shots are kept; 0: all")
+    raw_nights: int = Field(0, ge=0, le=100_000, description="latest nights whose raw shots are kept; 0: all")
 
 
 class Lakehouse(Section):
@@ -153,8 +156,8 @@ class Lakehouse(Section):
     scratch: str = Field("", description="folder on a worker's own disk for its databases; empty: in this folder")
     workers: int = Field(4, ge=1, le=500, description="runs at once in Dagster's queue; one a site at most")
     runs: str = Field("", description="PostgreSQL URL of Dagster's own storage; empty: the catalog's database")
-    keep_days: int = Field(7, ge=1, description="days that old snapshots, and files only they name, are kept")
-    patience_seconds: int = Field(300, ge=1, description="how long a catalog out of reach is waited for")
+    keep_days: int = Field(7, ge=1, le=3650, description="days that old snapshots, and files only they name, are kept")
+    patience_seconds: int = Field(300, ge=1, le=86_400, description="how long a catalog out of reach is waited for")
 
     @field_validator("catalog", "runs")
     @classmethod
@@ -252,11 +255,13 @@ def load(home: Path) -> Settings:
             return Settings()
         with path.open("rb") as file:
             return Settings.model_validate(tomllib.load(file))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as fault:
-        raise SettingsFault(f"academy.toml cannot be read: {fault}") from fault
     except ValidationError as fault:
         told = (in_words(error, Settings) for error in fault.errors())
         raise SettingsFault("academy.toml: " + "; ".join(told)) from fault
+    except RecursionError as fault:
+        raise SettingsFault("academy.toml cannot be read: brackets without end; correct it") from fault
+    except (ValueError, OSError) as fault:  # no TOML, no UTF-8, or a number of thousands of digits
+        raise SettingsFault(f"academy.toml cannot be read: {fault}") from fault
 
 
 def inline(value: object) -> str:

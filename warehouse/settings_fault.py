@@ -12,6 +12,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+LONGEST = 80
 NEAR = 0.5
 """Likeness from which another key is taken to be the one that was meant."""
 
@@ -26,7 +27,7 @@ def in_words(error: Mapping[str, Any], root: type[BaseModel]) -> str:
     if error["type"] == "extra_forbidden":
         return f"{key}: there is no such setting; {_remedy(place, root)}"
     said = str(error["msg"]).removeprefix("Value error, ")
-    given = "" if error["type"] == "value_error" else f" (given: {error['input']!r})"
+    given = "" if error["type"] == "value_error" else f" (given: {_shown(error['input'])})"
     field = _field(place, root)
     if field is None:
         return f"{key}: {said}{given}; correct it, or take the line out"
@@ -34,6 +35,15 @@ def in_words(error: Mapping[str, Any], root: type[BaseModel]) -> str:
         f"{key}: {said}{given}; it is: {field.description}. Correct it, or take the line out for the default "
         f"({field.get_default(call_default_factory=True)!r})"
     )
+
+
+def _shown(value: object) -> str:
+    """Return a value as it was given, the beginning of a long one."""
+    try:
+        said = repr(value)
+    except ValueError:
+        return "a number of thousands of digits"
+    return said if len(said) <= LONGEST else said[: LONGEST - 3] + "..."
 
 
 def _remedy(place: list[str], root: type[BaseModel]) -> str:

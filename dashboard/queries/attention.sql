@@ -16,7 +16,7 @@ select
         else ''
     end as subject,
     coalesce(drill.name, student.name, attention.subject_id) as shown_as,
-    coalesce(student.minor, false) as minor
+    student.student_id is not null and coalesce(student.minor, true) as minor
 from mart.attention as attention
 left join mart.drill as drill
     on attention.subject_id = drill.drill_id and attention.kind <> 'student slides' and not starts_with(attention.kind, 'bay')

@@ -21,7 +21,7 @@ own as (
     having arg_max(coach_id, begins_at) = $coach_id
 )
 
-select student.student_id, coalesce(student.name, student.student_id) as shown_as, student.minor,
+select student.student_id, coalesce(student.name, student.student_id) as shown_as, coalesce(student.minor, true) as minor,
     own.student_id is not null as own, coalesce(visits.visits, 0) as visits
 from mart.student as student
 left join visits on student.student_id = visits.student_id

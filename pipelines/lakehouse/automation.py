@@ -44,11 +44,11 @@ def site_schedule(job_name: str, home: Home, settings: Settings) -> dg.ScheduleD
     return every_night
 
 
-def site_states(home: Home) -> dict[str, str]:
+def site_states(home: Home, settings: Settings) -> dict[str, str]:
     """Return for each site a digest of names, sizes and times of its bays' files."""
     site_of = {bay: site_id for site_id, bays in sites.sites(home.landing).items() for bay in bays}
     digests = {site_id: hashlib.blake2b(digest_size=8) for site_id in site_of.values()}
-    for night in nights_landed(home):
+    for night in nights_landed(home, settings):
         for path in sorted((home.landing / "shots" / night.isoformat()).iterdir()):
             site_id = site_of.get(split_name(path.name)[0])
             if site_id is not None:
@@ -56,7 +56,7 @@ def site_states(home: Home) -> dict[str, str]:
     return {site_id: digest.hexdigest() for site_id, digest in digests.items()}
 
 
-def site_sensor(job_name: str, home: Home) -> dg.SensorDefinition:
+def site_sensor(job_name: str, home: Home, settings: Settings) -> dg.SensorDefinition:
     """Return the sensor that starts a site's run when its files arrive late or change."""
 
     @dg.sensor(
@@ -67,7 +67,7 @@ def site_sensor(job_name: str, home: Home) -> dg.SensorDefinition:
     )
     def late_or_changed_files(context: dg.SensorEvaluationContext):
         """Compare each site's files with how they looked last time."""
-        seen, now = json.loads(context.cursor or "{}"), site_states(home)
+        seen, now = json.loads(context.cursor or "{}"), site_states(home, settings)
         changed = sorted(site_id for site_id, state in now.items() if seen.get(site_id) != state)
         context.instance.add_dynamic_partitions(SITES.name, changed)
         requests = [

@@ -44,7 +44,7 @@ def definitions(home: Home, settings: Settings) -> dg.Definitions:
         jobs=[by_site, publishing],
         schedules=[automation.site_schedule(SITES_JOB, home, settings)],
         sensors=[
-            automation.site_sensor(SITES_JOB, home),
+            automation.site_sensor(SITES_JOB, home, settings),
             automation.publication_sensor(PUBLISH_JOB, SITES_JOB, home, settings),
             *alerts.sensors(home),
         ],

@@ -209,6 +209,7 @@ def fill_students(connection: duckdb.DuckDBPyConnection, rng: np.random.Generato
                 "handed": "right",
                 "joined_on": START - timedelta(days=40 * (n % 3)),
                 "cohort": cohort(n),
+                "age_group": "under 18" if n == 0 else "18 to 39",
                 "minor": n == 0,
                 "in_evidence": True,
                 "sessions": 5,

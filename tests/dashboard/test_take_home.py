@@ -89,10 +89,13 @@ def test_it_can_be_downloaded_only_once_released(here: Path, monkeypatch: pytest
     assert "take-home" not in [one.key for one in app.get("download_button")]
 
 
-@pytest.mark.parametrize(("minor", "told"), [(True, say.GUARDIAN), (None, say.GUARDIAN_UNKNOWN), (False, "")])
-def test_a_minors_page_goes_to_the_guardian(minor: bool | None, told: str, here: Path) -> None:
+@pytest.mark.parametrize(
+    ("minor", "unknown", "told"),
+    [(True, False, say.GUARDIAN), (True, True, say.GUARDIAN_UNKNOWN), (False, False, "")],
+)
+def test_a_minors_page_goes_to_the_guardian(minor: bool, unknown: bool, told: str, here: Path) -> None:
     read = reading(here)
-    student = read.ask("students").row(0, named=True) | {"minor": minor}
+    student = read.ask("students").row(0, named=True) | {"minor": minor, "age_unknown": unknown}
     sheet = take_home_sheet.make(read, student, None)
     assert sheet.guardian == told
     assert (told in take_home_sheet.render(sheet)) or not told
@@ -150,7 +153,7 @@ def test_it_prints_on_one_sheet_even_when_everything_on_it_is_long(here: Path, t
     long = "An object stands near a swinging club, so use a soft and light one only and never a hard one. " * 4
     sheet = sheet_of(reading(here), STUDENT)
     full = take_home_sheet.Sheet(
-        sheet.name, True, "I want my drives to start high. " * 9, [f"Drill {n}: 3 times." for n in range(5)],
+        sheet.name, True, False, "I want my drives to start high. " * 9, [f"Drill {n}: 3 times." for n in range(5)],
         sheet.changed, {"name": "Rod", "setup": long, "caution": long}, sheet.chart, sheet.current,
     )  # fmt: skip
     page, printed = tmp_path / "page.html", tmp_path / "page.pdf"

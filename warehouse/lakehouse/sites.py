@@ -19,6 +19,7 @@ from pathlib import Path
 import duckdb
 
 from warehouse import audit, build, nights, retention
+from warehouse.academy_clock import nights_read
 from warehouse.connection import HomeIsBusy, databases
 from warehouse.home import Home
 from warehouse.lakehouse import lease, tables
@@ -193,7 +194,9 @@ class _Worker:
 
     def _load(self, night: date | None, progress: build.Progress, done: SiteNights) -> list[date]:
         """Read new and changed exports; return nights of which only books changed."""
-        landed = exports.changed(self.connection, self.home.landing, night, limits=self.settings.limits)
+        landed = exports.changed(
+            self.connection, self.home.landing, night, limits=self.settings.limits, nights=nights_read(self.settings)
+        )
         landed.files = [file for file in landed.files if file.bay_id in set(self.bays)]
         landed.restated = [file for file in landed.restated if file.bay_id in set(self.bays)]
         if night is not None:

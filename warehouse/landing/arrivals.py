@@ -14,6 +14,7 @@ from pathlib import Path
 
 import duckdb
 
+from warehouse.academy_clock import EVERY_NIGHT, NightRange
 from warehouse.landing import profile as profiles
 from warehouse.landing import reference_file
 from warehouse.landing.inside import in_words, misplaced
@@ -47,9 +48,11 @@ class BayReading:
     fault: str | None
 
 
-def settings_hash(reading: BayReading | None, limits: Limits, refused: bool) -> str:
+def settings_hash(reading: BayReading | None, limits: Limits, refused: bool, night_read: bool = True) -> str:
     """Return a hash that changes when a bay's file must be read again; limits matter to refused files only."""
-    if reading is None:
+    if not night_read:
+        said = "not a night that is read"
+    elif reading is None:
         said = "unknown bay"
     else:
         how = reading.profile.fingerprint if reading.profile else reading.fault
@@ -72,12 +75,15 @@ class Arrivals:
         Paths read before that are gone; what was loaded from them stays.
     warnings
         What lies in landing/shots and is no export, and what was removed, in words.
+    nights
+        The nights whose exports are read; files of others are among `files`, to be refused.
     """
 
     files: list[ExportFile] = field(default_factory=list)
     restated: list[ExportFile] = field(default_factory=list)
     removed: list[str] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
+    nights: NightRange = EVERY_NIGHT
 
     def __iter__(self) -> Iterator[ExportFile]:
         """Iterate over the files to be read."""
@@ -88,12 +94,13 @@ class Arrivals:
         return len(self.files)
 
     def of_nights(self, nights: Collection[dt.date]) -> Arrivals:
-        """Return what belongs to these nights; warnings, which may belong to none, all stay."""
+        """Return what belongs to these nights, and what is of a night that is not read; warnings all stay."""
         return Arrivals(
-            [file for file in self.files if file.night in nights],
+            [file for file in self.files if file.night in nights or file.night not in self.nights],
             [file for file in self.restated if file.night in nights],
             [path for path in self.removed if dt.date.fromisoformat(path.split("/")[0]) in nights],
             self.warnings,
+            self.nights,
         )
 
 
@@ -216,7 +223,12 @@ def content_hash(path: Path) -> str:
 
 
 def changed(
-    con: duckdb.DuckDBPyConnection, landing: Path, night: dt.date | None = None, *, limits: Limits | None = None
+    con: duckdb.DuckDBPyConnection,
+    landing: Path,
+    night: dt.date | None = None,
+    *,
+    limits: Limits | None = None,
+    nights: NightRange = EVERY_NIGHT,
 ) -> Arrivals:
     """Return the exports that must be read: new, changed, or read by other settings than today's.
 
@@ -231,6 +243,8 @@ def changed(
         Only this night's folder.
     limits
         What an export may ask of the machine; refused files are tried again where it changed.
+    nights
+        The nights whose exports are read; a file of another night is refused, and read once its night has come.
     """
     seen, readings, limits = present(landing, night), bay_readings_landed(landing), limits or Limits()
     known = {
@@ -241,10 +255,11 @@ def changed(
             [night],
         ).fetchall()
     }
-    arrivals = Arrivals(warnings=seen.warnings)
+    arrivals = Arrivals(warnings=seen.warnings, nights=nights)
     for file in seen.files:
         size, modified, content, read_by, status = known.pop(file.path, (None,) * 5)
-        if size is None or read_by != settings_hash(readings.get(file.bay_id), limits, status == "refused"):
+        by = settings_hash(readings.get(file.bay_id), limits, status == "refused", file.night in nights)
+        if size is None or read_by != by:
             arrivals.files.append(file)
         elif (size, modified) != (file.size_bytes, file.modified_ns):
             # A refused file that was not opened has no hash: it is looked at again, not read here.

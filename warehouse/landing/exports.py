@@ -13,6 +13,7 @@ from pathlib import Path
 
 import duckdb
 
+from warehouse.academy_clock import NightRange
 from warehouse.landing import bulk_read
 from warehouse.landing.arrivals import (
     Arrivals,
@@ -85,9 +86,9 @@ def load(
     limits, summary = limits or Limits(), LoadSummary(warnings=list(known.warnings))
     progress = progress or (lambda done, total, what: None)
     readings = bay_readings(con, landing)
-    settings, total = _Settings(readings, limits), len(known.files)
+    settings, total = _Settings(readings, limits, known.nights), len(known.files)
     with tempfile.TemporaryDirectory(prefix="landing-") as scratch:
-        groups, refused = _inspect_all(con, landing, known.files, readings, limits, Path(scratch), progress)
+        groups, refused = _inspect_all(con, landing, known.files, settings, Path(scratch), progress)
         _in_transaction(con, lambda: _note_refused(con, refused, known))
         for outcome in refused:
             summary.add(outcome)
@@ -111,12 +112,14 @@ class _Settings:
 
     readings: dict[str, BayReading]
     limits: Limits
+    nights: NightRange
 
     def as_read(self, file: ExportFile) -> str:
         return settings_hash(self.readings.get(file.bay_id), self.limits, refused=False)
 
     def as_refused(self, file: ExportFile) -> str:
-        return settings_hash(self.readings.get(file.bay_id), self.limits, refused=True)
+        in_range = file.night in self.nights
+        return settings_hash(self.readings.get(file.bay_id), self.limits, refused=True, night_read=in_range)
 
 
 def _note_refused(con: duckdb.DuckDBPyConnection, refused: list[Outcome], known: Arrivals) -> None:
@@ -143,8 +146,7 @@ def _inspect_all(
     con: duckdb.DuckDBPyConnection,
     landing: Path,
     files: Sequence[ExportFile],
-    readings: dict[str, BayReading],
-    limits: Limits,
+    settings: _Settings,
     scratch: Path,
     progress: Progress,
 ) -> tuple[dict[Reading, list[Inspected]], list[Outcome]]:
@@ -154,15 +156,16 @@ def _inspect_all(
     for at, file in enumerate(sorted(files, key=lambda file: (file.night, file.path)), start=1):
         path = landing / "shots" / file.path
         try:
-            reading, inspected = _inspect_one(con, path, landing, file, readings.get(file.bay_id), limits, scratch)
+            reading, inspected = _inspect_one(con, path, landing, file, settings, scratch)
             groups.setdefault(reading, []).append(inspected)
         except Exception as fault:
             # One file, whatever is in it, must not keep the others out.
             reason = str(fault)
             if not isinstance(fault, RefusedError):
                 reason = f"{UNFORESEEN} ({type(fault).__name__}: {fault}): copy it again from the bay"
-            by = _Settings(readings, limits).as_refused(file)
-            opened = misplaced(path, landing) is None and file.size_bytes <= limits.file_megabytes * MEGABYTE
+            by = settings.as_refused(file)
+            opened = misplaced(path, landing) is None and file.size_bytes <= settings.limits.file_megabytes * MEGABYTE
+            opened = opened and file.night in settings.nights
             content = (hash_or_none(path) if opened else None) or ""
             refused.append(Outcome(file, REFUSED, content, by, in_words(reason)))
         progress(at, len(files), "looking at exports")
@@ -174,11 +177,11 @@ def _inspect_one(
     path: Path,
     landing: Path,
     file: ExportFile,
-    bay: BayReading | None,
-    limits: Limits,
+    settings: _Settings,
     scratch: Path,
 ) -> tuple[Reading, Inspected]:
-    if wrong := misplaced(path, landing):
+    bay = settings.readings.get(file.bay_id)
+    if wrong := settings.nights.fault(file.night) or misplaced(path, landing):
         raise RefusedError(wrong)
     if bay is None:
         raise RefusedError(NO_SUCH_BAY.format(bay_id=file.bay_id))
@@ -186,7 +189,7 @@ def _inspect_one(
         raise RefusedError(bay.fault or "its profile cannot be used")
     shown = f"profiles/{bay.export_profile}.toml"
     try:
-        inspected = inspect(con, path, file, bay.profile, limits, scratch, shown)
+        inspected = inspect(con, path, file, bay.profile, settings.limits, scratch, shown)
     except OSError as fault:
         raise RefusedError(f"cannot be read ({fault.strerror}): check the file's rights and the disk") from None
     reading = Reading(bay.profile, shown, inspected.header, inspected.delimiter, inspected.types, bay.timezone)

@@ -107,10 +107,10 @@ def read(path: Path) -> Profile:
         raise ProfileError(f"{shown}: cannot be read ({fault.strerror})") from None
     except RecursionError:
         raise ProfileError(f"{shown}: is not TOML: brackets without end") from None
-    except tomllib.TOMLDecodeError as fault:
-        raise ProfileError(f"{shown}: is not TOML: {fault}") from None
     except ValidationError as fault:
         raise ProfileError(f"{shown}: " + "; ".join(_in_words(error) for error in fault.errors())) from None
+    except ValueError as fault:  # no TOML, or a number of thousands of digits
+        raise ProfileError(f"{shown}: is not TOML: {fault}") from None
 
 
 def _in_words(error: Any) -> str:

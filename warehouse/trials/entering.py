@@ -55,7 +55,7 @@ def enter(
         )
     lot = book.enter_and_draw(
         store, home, trial_id=trial_id, student_id=student_id, site_id=site_id, starting_gap=float(own[0]),
-        # Who may be a minor is asked as one.
+        # Who may be a minor is asked as one; the published file says so of an unknown age too.
         minor=minor is not False, consent=bool(in_evidence), on=on, by=by,
         member_of=eligible.memberships(con, student_id),
     )  # fmt: skip

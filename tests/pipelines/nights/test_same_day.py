@@ -20,6 +20,7 @@ from pipelines.nightly import Outcome
 from tests.pipelines.nights.conftest import Rows, Term, copied, differing, events_in_memory, rows
 from warehouse import freshness
 from warehouse.home import Home
+from warehouse.settings import load
 
 DAY, FILE = "2026-01-11", "2026-01-11/01.csv"
 PUBLISHED = (Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS)
@@ -111,7 +112,7 @@ def test_the_days_job_refuses_to_carry_over_evidence_that_is_not_whole(lived, in
     with duckdb.connect(home.private / "warehouse.duckdb") as opened:
         freshness.unsettle(opened)
     before = home.current.resolve()
-    ended = nightly.execute(home, (nightly.nights_landed(home)[-1],) * 2, same_day.JOB)
+    ended = nightly.execute(home, (nightly.nights_landed(home, load(home.path))[-1],) * 2, same_day.JOB)
     assert ended.outcome == Outcome.NOT_PUBLISHED
     assert same_day.NOT_SETTLED in ended.message
     assert home.current.resolve() == before
@@ -121,7 +122,7 @@ def test_the_sensor_asks_for_the_days_job_and_for_the_night_where_there_is_nothi
     lived, in_memory, tmp_path: Path
 ) -> None:
     home = copied(lived["morning"][0], tmp_path / "home")
-    seen = {night.isoformat(): folder_state(home, night) for night in nightly.nights_landed(home)}
+    seen = {night.isoformat(): folder_state(home, night) for night in nightly.nights_landed(home, load(home.path))}
     land(home, 0.5)
 
     def asked() -> dg.RunRequest:

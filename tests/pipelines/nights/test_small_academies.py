@@ -14,6 +14,7 @@ from pipelines.partitions import nights_landed
 from tests.pipelines.nights.conftest import differing, rows
 from warehouse import build
 from warehouse.home import Home
+from warehouse.settings import Settings
 
 TABLES = {
     "sites": "site_id,name,timezone,altitude_m\nN,North,Europe/Lisbon,12\n",
@@ -189,4 +190,4 @@ def test_folders_that_are_not_named_by_a_date_in_full_are_no_nights(home: Home) 
     for name in ("2026-03-29", "20260330", "2026-W14-1", "old"):
         (home.landing / "shots" / name).mkdir(parents=True)
     write(home.landing / "shots" / "2026-03-31", "a file, not a folder")
-    assert nights_landed(home) == [datetime(2026, 3, 29).date()]
+    assert nights_landed(home, Settings()) == [datetime(2026, 3, 29).date()]

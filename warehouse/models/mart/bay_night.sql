@@ -1,7 +1,8 @@
--- one row: one bay and night, with what arrived and what became of it
+-- one row: one bay and night, with what arrived and what became of it; nights that nobody can have had are left out
 with files as (
     select *
     from ops.export_file
+    where night between getvariable('first_night') and getvariable('last_night')
 ),
 
 -- nights with a file, and nights between them with lessons but none

@@ -1,10 +1,5 @@
 -- one row: one student; the name is withheld without consent
-with latest as (
-    select max(night) as night
-    from ops.export_file
-),
-
-seen as (
+with seen as (
     select
         student_id,
         count(*) as sessions,
@@ -25,10 +20,18 @@ students as (
     select
         student.*,
         cohorts.cohort as latest_cohort,
-        date_sub('year', student.born_on, latest.night) as age
+        date_sub('year', student.born_on, getvariable('today')::date) as years
     from raw.student as student
-    cross join latest
     left join cohorts using (student_id)
+),
+
+-- by the clock, never by a night that an export names; an age that nobody has is an unknown one
+aged as (
+    select
+        student_id,
+        years as age
+    from students
+    where years between 0 and 110
 )
 
 select
@@ -45,14 +48,15 @@ select
     students.joined_on,
     students.latest_cohort as cohort,
     case
-        when students.age < 18 then 'under 18'
-        when students.age < 40 then '18 to 39'
-        when students.age < 60 then '40 to 59'
-        when students.age >= 60 then '60 and over'
+        when aged.age < 18 then 'under 18'
+        when aged.age < 40 then '18 to 39'
+        when aged.age < 60 then '40 to 59'
+        when aged.age >= 60 then '60 and over'
     end as age_group,
-    students.age < 18 as minor,
+    coalesce(aged.age < 18, true) as minor,
     coalesce(students.consent_evidence, students.consent) = 'yes' as in_evidence,
     coalesce(seen.sessions, 0) as sessions,
     seen.last_seen
 from students
+left join aged using (student_id)
 left join seen using (student_id)
