@@ -5,7 +5,6 @@ Not here: what is written (notebook_taps.py).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import polars as pl
@@ -16,38 +15,37 @@ from dashboard import words_notebook as words
 from dashboard.people_sentences import gain
 from dashboard.reading import Reading
 from dashboard.sentences import Row
+from dashboard.shell import choices
 
 LIKELY = 8
 SUGGESTED = 3
+BAY_OF_TABLET = "bay-of-tablet"
 
 
-def from_address(key: str, widget: str, options: Mapping[str, str]) -> None:
-    """Take a choice from the address, else from what this tablet chose before it went to another page."""
-    if widget not in st.session_state:
-        wanted = st.query_params.get(key) or st.session_state.get(f"written-{key}")
-        st.session_state[widget] = wanted if wanted in options else None
-    elif st.session_state[widget] not in options:
-        st.session_state[widget] = None
+def keep_bay(picked: str | None) -> None:
+    """Keep the bay that this tablet stands in."""
+    choices.keep("bay", picked)
+    st.session_state[BAY_OF_TABLET] = picked
 
 
-def to_address(key: str, picked: str | None) -> None:
-    """Keep a choice in the address."""
-    if picked is None:
-        st.query_params.pop(key, None)
-    elif st.query_params.get(key) != picked:
-        st.query_params[key] = picked
-    st.session_state[f"written-{key}"] = picked
+def bay_of_tablet() -> None:
+    """Let the tablet stand where its coach put it: a bay looked at on another page does not move it."""
+    own = st.session_state.get(BAY_OF_TABLET)
+    if own is not None and "bay" not in st.query_params:
+        choices.keep("bay", own)
 
 
 def bay(bays: pl.DataFrame) -> Row | None:
     """Let the coach tap the bay; once chosen the others fold away, and the address keeps it."""
-    options = {bay_id: bay_id for bay_id in bays["bay_id"].sort()}
-    from_address("bay", "pick-bay", options)
-    chosen = st.session_state.get("pick-bay")
-    place = st.popover(words.BAY_CHOSEN.format(bay=chosen)) if chosen in options else st.container()
-    with place:
-        picked = st.pills(words.BAY, list(options), key="pick-bay")
-    to_address("bay", picked)
+    options = bays["bay_id"].sort().to_list()
+    bay_of_tablet()
+    chosen, _ = choices.among("bay", options)
+    st.session_state["pick-bay"] = st.session_state[BAY_OF_TABLET] = chosen
+    with st.popover(words.BAY_CHOSEN.format(bay=chosen)) if chosen else st.container():
+        picked = st.pills(
+            words.BAY, options, key="pick-bay", required=True,
+            on_change=lambda: keep_bay(st.session_state["pick-bay"]),
+        )  # fmt: skip
     return None if picked is None else bays.row(by_predicate=pl.col("bay_id") == picked, named=True)
 
 
@@ -60,27 +58,29 @@ def likely(read: Reading, bay_row: Row) -> pl.DataFrame:
     return read.ask("likely_students", site_id=bay_row["site_id"], at=at, coach_id=coach)
 
 
-def taken_from_list() -> None:
-    """A student was chosen in the list: show them among those to tap."""
-    if st.session_state["pick-student-list"]:
-        st.session_state["pick-student"] = st.session_state["pick-student-list"]
-    st.session_state["pick-student-list"] = None
+def tapped(widget: str) -> None:
+    """A student was tapped, or chosen in the list: they are the student of every page."""
+    picked = st.session_state[widget]
+    if picked is not None:
+        choices.keep("student", picked)
 
 
 def student(students: pl.DataFrame, here: list[str]) -> Row | None:
     """Let the coach tap the student: those entered in this bay today first, then the likely ones, then a list."""
     names = dict(students.select("student_id", "shown_as").iter_rows())
-    from_address("student", "pick-student", names)
-    chosen = st.session_state.get("pick-student")
+    chosen, _ = choices.among("student", names)
     first = [one for one in dict.fromkeys([*here, *names]) if one in names][:LIKELY]
-    if chosen in names and chosen not in first:
+    if chosen and chosen not in first:
         first = [chosen, *first[:-1]]
-    picked = st.pills(words.STUDENT, first, format_func=lambda one: names[one], key="pick-student")
+    st.session_state["pick-student"], st.session_state["pick-student-list"] = chosen, None
+    picked = st.pills(
+        words.STUDENT, first, format_func=lambda one: names[one], key="pick-student", required=True,
+        on_change=tapped, args=("pick-student",),
+    )  # fmt: skip
     st.selectbox(
         words.STUDENT_OTHER, list(names), index=None, format_func=lambda one: names[one], key="pick-student-list",
-        placeholder=words.STUDENT_OTHER, label_visibility="collapsed", on_change=taken_from_list,
+        placeholder=words.STUDENT_OTHER, label_visibility="collapsed", on_change=tapped, args=("pick-student-list",),
     )  # fmt: skip
-    to_address("student", picked)
     return None if picked is None else students.row(by_predicate=pl.col("student_id") == picked, named=True)
 
 

@@ -15,7 +15,7 @@ import polars as pl
 import streamlit as st
 from sqlalchemy.exc import SQLAlchemyError
 
-from dashboard import access, notebook_store
+from dashboard import access, notebook_choices, notebook_store
 from dashboard import words_notebook as words
 from dashboard.home import Home
 from warehouse.notebook import actions
@@ -131,7 +131,7 @@ def mark(place: Place, ticket: str, kind: str, moved_to: str | None = None) -> N
         starts_at=place.now(), moved_to_bay_id=moved_to,
     )  # fmt: skip
     if moved_to and st.session_state[SAID][0] == "done":
-        st.session_state["pick-bay"] = moved_to
+        notebook_choices.keep_bay(moved_to)
 
 
 def end_mark(place: Place, entry_id: str) -> None:

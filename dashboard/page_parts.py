@@ -11,8 +11,9 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import access, drawing, reading, words, words_attention, words_trials
+from dashboard import access, drawing, notebook_sentences, reading, words, words_attention, words_trials
 from dashboard.drawing import Drawing
+from dashboard.shell import choices
 from dashboard.shown import Shown
 from dashboard.theme import LIGHT, LOOKS, Look
 from warehouse.query_guard import to_csv_safe
@@ -166,26 +167,44 @@ def _rows(frame: pl.DataFrame, key: str, columns: Mapping[str, Any] | None = Non
 def choose(
     label: str, options: Mapping[str, str], key: str, default: str | None = None, help: str | None = None
 ) -> str:
-    """Let the reader choose one of the options; the choice is the URL's parameter `key`.
+    """Let the reader choose one of the options; what they chose is kept, and is the URL's parameter `key`.
 
     Parameters
     ----------
     options
         Value in the URL -> text shown; at least one.
     default
-        Taken where the URL says nothing that is an option.
+        Shown where nothing was chosen that is an option; kept nowhere.
     """
-    widget, written = f"choice-{key}", f"written-{key}"
-    wanted = st.query_params.get(key)
-    changed_outside = wanted in options and wanted != st.session_state.get(written)
-    if changed_outside or st.session_state.get(widget) not in options:
-        fallback = default if default in options else next(iter(options))
-        st.session_state[widget] = wanted if wanted in options else fallback
-    picked = st.selectbox(label, list(options), format_func=lambda value: options[value], key=widget, help=help)
-    if wanted != picked:
-        st.query_params[key] = picked
-    st.session_state[written] = picked
+    fallback = default if default in options else next(iter(options))
+    picked = _list_of(label, options, key, fallback, help=help)
+    assert picked is not None
     return picked
+
+
+def choose_person(label: str, options: Mapping[str, str], key: str = "student") -> str | None:
+    """Let the reader choose a person; nobody until they do."""
+    picked = _list_of(label, options, key, None, placeholder=words.CHOOSE_A_STUDENT)
+    if picked is None:
+        st.markdown(words.CHOOSE_A_STUDENT)
+    return picked
+
+
+def _list_of(
+    label: str, options: Mapping[str, str], key: str, fallback: str | None, help: str | None = None,
+    placeholder: str | None = None,
+) -> str | None:  # fmt: skip
+    widget = f"choice-{key}"
+    picked, missing = choices.among(key, options)
+    st.session_state[widget] = fallback if picked is None else picked
+    if missing is not None and key in words.NAMED_IN_ADDRESS and key in st.query_params:
+        asked = notebook_sentences.plain(missing[:40])
+        st.info(words.NOT_HERE.format(what=words.NAMED_IN_ADDRESS[key], value=asked))
+    return st.selectbox(
+        label, list(options), index=None if fallback is None else 0, format_func=lambda value: options[value],
+        key=widget, help=help, placeholder=placeholder,
+        on_change=lambda: choices.keep(key, st.session_state[widget]),
+    )  # fmt: skip
 
 
 def switch(label: str, key: str) -> bool:

@@ -29,6 +29,7 @@ from dashboard.charts import trial_power as power_chart
 from dashboard.goals import drill_rows
 from dashboard.reading import Reading
 from dashboard.sentences import first_up, number_name
+from dashboard.shell import choices
 from dashboard.shown import Shown
 from dashboard.trial_list import drill_names
 from dashboard.trial_who import Narrowed
@@ -235,8 +236,8 @@ def begin(read: Reading, question: Question, design: Design, values: dict[str, A
         return book.begin(store, read.home.folder, plan, begun_on=begun_on, by=access.current().who)
 
     def told(commitment: str) -> tuple[str, str]:
-        st.session_state["trials-view"] = "trials"
-        st.query_params["show"], st.query_params["trial"] = "trials", trial_id
+        choices.keep("show", "trials")
+        choices.keep("trial", trial_id)
         return "done", words.BEGUN.format(commitment=f"`{commitment}`")
 
     trial_running.attempt(written, told)

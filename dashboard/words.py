@@ -122,6 +122,9 @@ LABELS = {
     "example": "Examples that run",
     "table": "Table",
 }
+CHOOSE_A_STUDENT = "Choose a student: type a part of the name."
+NAMED_IN_ADDRESS = {"student": "student", "night": "night", "cohort": "cohort", "bay": "bay", "drill": "drill"}
+NOT_HERE = "The address asks for the {what} {value}, which is not among those below."
 SECTIONS = {
     "attention": "Needs attention",
     "owner": "The academy this week",

@@ -158,7 +158,9 @@ def page() -> None:
     left, right = st.columns(2)
     with left:
         names = dict(students.select("student_id", "shown_as").iter_rows())
-        student = page_parts.choose(words.LABELS["student"], names, "student")
+        student = page_parts.choose_person(words.LABELS["student"], names)
+    if student is None:
+        return
     goals = read.ask("student_goals", student_id=student)
     if goals.is_empty():
         st.markdown(words.EMPTY["sessions"])

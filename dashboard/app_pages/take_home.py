@@ -124,7 +124,9 @@ def page() -> None:
     left, right = st.columns(2)
     with left:
         names = dict(students.select("student_id", "shown_as").iter_rows())
-        student_id = page_parts.choose(words.CHOOSE_WHOSE, names, "student")
+        student_id = page_parts.choose_person(words.CHOOSE_WHOSE, names)
+    if student_id is None:
+        return
     student = students.row(by_predicate=pl.col("student_id") == student_id, named=True)
     with right:
         drill = practise(read, student_id, alone=False)

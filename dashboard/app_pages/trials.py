@@ -8,23 +8,19 @@ from sqlalchemy.exc import SQLAlchemyError
 from dashboard import page_parts, trial_next, trial_plan, trial_result, trial_running, trial_sentences
 from dashboard import words_trials as words
 from dashboard.reading import Reading, current
+from dashboard.shell import choices
 from dashboard.trial_list import Trial, drill_names, shown_of, trials
 from warehouse.notebook.store import NotebookRefused
 
 
 def choose_view(views: list[str], default: str) -> str:
     """Let the reader choose a part of the page; the address keeps it."""
-    wanted = st.query_params.get("show")
-    if "trials-view" not in st.session_state or (
-        wanted in views and wanted != st.session_state.get("written-show", wanted)
-    ):
-        st.session_state["trials-view"] = wanted if wanted in views else default
+    st.session_state["trials-view"] = choices.among("show", views)[0] or default
     picked = st.segmented_control(
-        words.VIEW, views, format_func=lambda one: words.VIEWS[one], key="trials-view", label_visibility="collapsed"
-    )
-    picked = picked or default
-    st.query_params["show"] = st.session_state["written-show"] = picked
-    return picked
+        words.VIEW, views, format_func=lambda one: words.VIEWS[one], key="trials-view", label_visibility="collapsed",
+        required=True, on_change=lambda: choices.keep("show", st.session_state["trials-view"]),
+    )  # fmt: skip
+    return picked or default
 
 
 def one_trial(read: Reading, trial: Trial) -> None:

@@ -27,7 +27,7 @@ ANSWERS = {
     "sql": words.SQL_HELP,
     "help": words.HOW_TO_READ[0],
 }
-ADDRESS = {"drill": {"drill": "R1"}}
+ADDRESS = {"drill": {"drill": "R1"}, "students": {"student": "S005"}}
 EMPTY = {
     "week": words.EMPTY["cohort_change"],
     "cohorts": words.EMPTY["cohort_change"],
@@ -167,12 +167,11 @@ def test_drills_with_another_aim_are_shown_when_switched_on(home: Path, monkeypa
     assert app.query_params["others"] in ("yes", ["yes"])
 
 
-def test_an_address_that_names_nobody_falls_back_to_the_first_student(
-    home: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_an_address_that_names_nobody_shows_nobody(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     app = opened(home, "students", monkeypatch, student="nobody")
     assert not app.exception
-    assert app.selectbox(key="choice-student").value != "nobody"
+    assert app.selectbox(key="choice-student").value is None
+    assert app.info[0].value == words.NOT_HERE.format(what="student", value="nobody")
 
 
 def test_a_student_without_consent_is_shown_by_id(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
