@@ -39,13 +39,12 @@ def bay(bays: pl.DataFrame) -> Row | None:
     """Let the coach tap the bay; once chosen the others fold away, and the address keeps it."""
     options = bays["bay_id"].sort().to_list()
     bay_of_tablet()
+    choices.take("bay", "pick-bay")
     chosen, _ = choices.among("bay", options)
-    st.session_state["pick-bay"] = st.session_state[BAY_OF_TABLET] = chosen
+    choices.draw("pick-bay", chosen)
+    st.session_state[BAY_OF_TABLET] = chosen
     with st.popover(words.BAY_CHOSEN.format(bay=chosen)) if chosen else st.container():
-        picked = st.pills(
-            words.BAY, options, key="pick-bay", required=True,
-            on_change=lambda: keep_bay(st.session_state["pick-bay"]),
-        )  # fmt: skip
+        picked = st.pills(words.BAY, options, key="pick-bay", required=True)
     return None if picked is None else bays.row(by_predicate=pl.col("bay_id") == picked, named=True)
 
 
@@ -58,28 +57,23 @@ def likely(read: Reading, bay_row: Row) -> pl.DataFrame:
     return read.ask("likely_students", site_id=bay_row["site_id"], at=at, coach_id=coach)
 
 
-def tapped(widget: str) -> None:
-    """A student was tapped, or chosen in the list: they are the student of every page."""
-    picked = st.session_state[widget]
-    if picked is not None:
-        choices.keep("student", picked)
-
-
 def student(students: pl.DataFrame, here: list[str]) -> Row | None:
     """Let the coach tap the student: those entered in this bay today first, then the likely ones, then a list."""
     names = dict(students.select("student_id", "shown_as").iter_rows())
+    for widget in ("pick-student", "pick-student-list"):
+        choices.take("student", widget)
     chosen, _ = choices.among("student", names)
     first = [one for one in dict.fromkeys([*here, *names]) if one in names][:LIKELY]
     if chosen and chosen not in first:
         first = [chosen, *first[:-1]]
-    st.session_state["pick-student"], st.session_state["pick-student-list"] = chosen, None
+    choices.draw("pick-student", chosen)
+    choices.draw("pick-student-list", None)
     picked = st.pills(
-        words.STUDENT, first, format_func=lambda one: names[one], key="pick-student", required=True,
-        on_change=tapped, args=("pick-student",),
+        words.STUDENT, first, format_func=lambda one: names[one], key="pick-student", required=True
     )  # fmt: skip
     st.selectbox(
         words.STUDENT_OTHER, list(names), index=None, format_func=lambda one: names[one], key="pick-student-list",
-        placeholder=words.STUDENT_OTHER, label_visibility="collapsed", on_change=tapped, args=("pick-student-list",),
+        placeholder=words.STUDENT_OTHER, label_visibility="collapsed",
     )  # fmt: skip
     return None if picked is None else students.row(by_predicate=pl.col("student_id") == picked, named=True)
 

@@ -195,15 +195,15 @@ def _list_of(
     placeholder: str | None = None,
 ) -> str | None:  # fmt: skip
     widget = f"choice-{key}"
+    choices.take(key, widget)
     picked, missing = choices.among(key, options)
-    st.session_state[widget] = fallback if picked is None else picked
+    choices.draw(widget, fallback if picked is None else picked)
     if missing is not None and key in words.NAMED_IN_ADDRESS and key in st.query_params:
         asked = notebook_sentences.plain(missing[:40])
         st.info(words.NOT_HERE.format(what=words.NAMED_IN_ADDRESS[key], value=asked))
     return st.selectbox(
         label, list(options), index=None if fallback is None else 0, format_func=lambda value: options[value],
         key=widget, help=help, placeholder=placeholder,
-        on_change=lambda: choices.keep(key, st.session_state[widget]),
     )  # fmt: skip
 
 

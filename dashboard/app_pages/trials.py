@@ -15,10 +15,11 @@ from warehouse.notebook.store import NotebookRefused
 
 def choose_view(views: list[str], default: str) -> str:
     """Let the reader choose a part of the page; the address keeps it."""
-    st.session_state["trials-view"] = choices.among("show", views)[0] or default
+    choices.take("show", "trials-view")
+    choices.draw("trials-view", choices.among("show", views)[0] or default)
     picked = st.segmented_control(
         words.VIEW, views, format_func=lambda one: words.VIEWS[one], key="trials-view", label_visibility="collapsed",
-        required=True, on_change=lambda: choices.keep("show", st.session_state["trials-view"]),
+        required=True,
     )  # fmt: skip
     return picked or default
 

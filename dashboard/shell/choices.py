@@ -11,6 +11,8 @@ from collections.abc import Collection
 import streamlit as st
 
 KEPT = "chosen"
+DRAWN = "drawn"
+"""Widget -> what it showed when it was last drawn."""
 DEPEND_ON = {"student": ("practise", "episode", "balls", "ball"), "drill": ("clubs",)}
 """A choice -> the choices that were made for it, and are no choices for another."""
 
@@ -34,6 +36,18 @@ def keep(key: str, value: str | None) -> None:
         for name in DEPEND_ON.get(key, ()):
             kept().pop(name, None)
             st.query_params.pop(name, None)
+
+
+def take(key: str, widget: str) -> None:
+    """Keep what a person chose in a widget since it was drawn."""
+    drawn = st.session_state.get(DRAWN, {})
+    if widget in st.session_state and widget in drawn and st.session_state[widget] != drawn[widget]:
+        keep(key, st.session_state[widget])
+
+
+def draw(widget: str, value: str | None) -> None:
+    """Let a widget, drawn next, show a value."""
+    st.session_state[widget] = st.session_state.setdefault(DRAWN, {})[widget] = value
 
 
 def chosen(key: str) -> str | None:

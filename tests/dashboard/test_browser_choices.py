@@ -21,8 +21,8 @@ return [...document.querySelectorAll('[data-testid="stSelectbox"]')].map(
         || (one.querySelector('[data-baseweb="select"]') || one).innerText.replace(/\\s+/g, ' ').trim()])
 """
 CHOSEN = """
-return [...document.querySelectorAll('[data-testid="stButtonGroup"] [aria-checked="true"]')].map(
-    one => one.innerText.trim())
+return [...document.querySelectorAll('[data-testid="stButtonGroup"] [aria-checked="true"]')].filter(
+    one => one.innerText.startsWith('Given')).map(one => one.innerText.trim())
 """
 
 
