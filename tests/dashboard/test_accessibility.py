@@ -22,6 +22,7 @@ ADDRESS = {
     "notebook": "notebook?bay=B06&student=S005",
     "drill": "drill?drill=R1",
     "students": "students?student=S001",
+    "take_home": "take_home?student=S001",
     "sql": "sql?sql=select+drill_id,+episodes+from+mart.drill",
 }
 WIDTHS = (1280, 820)
