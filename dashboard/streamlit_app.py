@@ -8,17 +8,9 @@ from __future__ import annotations
 import duckdb
 import streamlit as st
 
-from dashboard import (
-    access,
-    first_run,
-    night_sentences,
-    page_list,
-    page_parts,
-    reading,
-    take_home_sentences,
-    words,
-)
-from dashboard.home import read_home
+from dashboard.shell import access, components, gc_freeze, navigation, page_context
+from dashboard.shell.home_view import read_home
+from dashboard.text import night_sentences, take_home_sentences, words
 
 ALONE = "alone"  # the address's word for a page shown without the others, while the tablet is handed over
 
@@ -26,7 +18,7 @@ ALONE = "alone"  # the address's word for a page shown without the others, while
 def main() -> None:
     """Show the page asked for between the last run's word and one line of small print."""
     st.set_page_config(page_title=words.APP, layout="wide")
-    st.html(page_parts.style())
+    st.html(components.style())
     st.html(access.STYLE)
     home = read_home()
     person = access.enter(home)
@@ -34,14 +26,14 @@ def main() -> None:
         return
     home = access.for_reader(home, person)
     alone = st.query_params.get(ALONE) == "yes"
-    page = st.navigation(page_list.pages(person), position="hidden" if alone else "top")
+    page = st.navigation(navigation.pages(person), position="hidden" if alone else "top")
     if home.published is None:
         st.title(words.QUESTIONS["week"])
         st.markdown(words.NOTHING_PUBLISHED.format(home=home.folder))
         if home.failed:
             st.warning(night_sentences.nothing_yet(home.last_run))
         return
-    read = reading.begin(home)
+    read = page_context.begin(home)
     if home.failed:
         st.warning(night_sentences.failed_run(home.last_run))
     warned = words.WITH_WARNINGS if home.last_run.get("outcome") == "published with warnings" else ""
@@ -55,7 +47,7 @@ def main() -> None:
         st.error(words.OLD_FILE.format(home=home.folder))
     if not alone:
         access.may_log_out()
-    first_run.settle(page.url_path)
+    gc_freeze.settle(page.url_path)
 
 
 main()

@@ -16,12 +16,12 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from pipelines import night_log
+from pipelines.cli.operations import operations
+from pipelines.cli.trial import trial
 from pipelines.lakehouse import serving
 from pipelines.lakehouse.serving import LOCAL, Part
-from pipelines.night_log import LogForm
-from pipelines.operations import operations
-from pipelines.trial_commands import trial
+from pipelines.runs import run_log
+from pipelines.runs.run_log import LogForm
 from warehouse.home import Home
 
 app = typer.Typer(
@@ -47,12 +47,13 @@ def stop(code: int, message: str) -> NoReturn:
 
 def run_night(home: Home, *, site: str = "", log: LogForm = LogForm.TEXT, **options):
     """Run a night with progress on the terminal; return what became of it."""
-    from pipelines import nightly, terminal
+    from pipelines.cli import output
+    from pipelines.runs import one_machine as nightly
 
-    told = night_log.on_standard_output(home) if log is LogForm.JSON else nullcontext()
-    with told, terminal.progress() as progress:
+    told = run_log.on_standard_output(home) if log is LogForm.JSON else nullcontext()
+    with told, output.progress() as progress:
         if site:
-            from pipelines.lakehouse import nightly as many_sites
+            from pipelines.runs import lakehouse as many_sites
 
             night = many_sites.one_site(home, site, progress=progress, **options)
         else:
@@ -104,14 +105,14 @@ def demo(
 ) -> None:
     """Make the invented academy if there is none, run every night, open the dashboard."""
     from demo_data import generate
-    from pipelines import demo_trials, terminal
+    from pipelines.cli import demo_trials, output
 
     place = Home.find(home)
     if place.landing.exists():
         typer.echo(f"{place.landing} is there already: its academy is kept")
     else:
         today = datetime.now().astimezone().date()
-        with terminal.progress() as progress, demo_trials.drawing(place, generate.SEED, today) as lots:
+        with output.progress() as progress, demo_trials.drawing(place, generate.SEED, today) as lots:
             generate.write_academy(place.landing, small=small, progress=progress, lots=lots)
     done = run_night(place)
     if done.outcome in {0, 3} and generate.deliver_late(place.landing):
@@ -164,7 +165,7 @@ def serve(
     workers: Annotated[str, typer.Option(help="host:port of the workers, for web and daemon.")] = f"{LOCAL}:4000",
 ) -> None:
     """Run the Dagster web server, schedules and sensors, with the nightly schedule on."""
-    from pipelines import nightly as night
+    from pipelines.runs import one_machine as night
 
     place = Home.find(home)
     night.ensure_instance(place, room=True)
@@ -184,8 +185,8 @@ def start(
     ] = None,
 ) -> None:
     """Make an empty home for a real academy: settings, header-only tables, a sample profile."""
-    from warehouse.landing import start as starting
-    from warehouse.settings import commented_toml
+    from warehouse.landing.onboarding import make_home as starting
+    from warehouse.settings.settings import commented_toml
 
     try:
         for line in starting.make_home(Home.find(home).path, commented_toml(), source=source, mapping=mapping):
@@ -200,11 +201,11 @@ def check_exports(
     files: Annotated[list[Path], typer.Argument(help="Exports to try it on.")],
 ) -> None:
     """Try a profile on real files before they are trusted; loads nothing."""
-    from pipelines import terminal
-    from warehouse.landing import trial as trying
+    from pipelines.cli import output
+    from warehouse.landing.exports import try_profile as trying
 
     done = trying.check_exports(profile, files)
-    terminal.show_trial(done)
+    output.show_trial(done)
     raise typer.Exit(0 if done.fit else 2)
 
 
@@ -217,17 +218,17 @@ def sql(
     json: Annotated[bool, typer.Option("--json", help="As JSON.")] = False,
 ) -> None:
     """Run one read-only query on the published file."""
-    from pipelines import terminal
-    from warehouse import query_guard
+    from pipelines.cli import output
+    from warehouse.query import guard
 
     place = Home.find(home)
     if not place.current.exists():
         stop(2, f"nothing is published in {place.path} yet: run `academy nightly --home {place.path}`")
     try:
-        result = query_guard.run(place.current, query)
-    except query_guard.QueryRefused as refused:
+        result = guard.run(place.current, query)
+    except guard.QueryRefused as refused:
         stop(2, str(refused))
-    terminal.show_result(result, csv=csv, parquet=parquet, json=json)
+    output.show_result(result, csv=csv, parquet=parquet, json=json)
 
 
 @app.command()
@@ -237,7 +238,7 @@ def review(
 ) -> None:
     """Write the week in review as one self-contained HTML page."""
     place = Home.find(home)
-    command = [sys.executable, "-m", "dashboard.review", "--home", str(place.path)]
+    command = [sys.executable, "-m", "dashboard.handouts.week_review", "--home", str(place.path)]
     raise typer.Exit(subprocess.run(command + (["--out", str(out)] if out else []), check=False).returncode)
 
 
@@ -250,8 +251,9 @@ def forget(
     ] = False,
 ) -> None:
     """Take a person out: databases, published files old and new, notebook; names the files that still hold them."""
-    from warehouse import connection, settings
-    from warehouse import forget as forgetting
+    from warehouse import connection
+    from warehouse.erasure import erase as forgetting
+    from warehouse.settings import settings
 
     place = Home.find(home)
     try:
@@ -273,8 +275,9 @@ def held(
     home: HomeOption = None,
 ) -> None:
     """Write a copy of all that is held on a person, for the person or a guardian."""
-    from warehouse import forget as forgetting
-    from warehouse import query_guard, settings
+    from warehouse.erasure import erase as forgetting
+    from warehouse.query import guard
+    from warehouse.settings import settings
 
     place = Home.find(home)
     kept = settings.load(place.path)
@@ -282,7 +285,7 @@ def held(
     out.mkdir(parents=True, exist_ok=True)
     for table, rows in forgetting.held_on(place, student_id, notebook_url=url, settings=kept).items():
         name = "".join(letter if letter.isalnum() else "_" for letter in table).strip("_")
-        (out / f"{name}.csv").write_bytes(query_guard.to_csv_safe(rows))
+        (out / f"{name}.csv").write_bytes(guard.to_csv_safe(rows))
         typer.echo(f"{rows.height:,} rows of {table}")
 
 

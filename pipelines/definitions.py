@@ -2,16 +2,17 @@
 
 import dagster as dg
 
-from pipelines import alerts, same_day
-from pipelines.automation import late_file_sensor, nightly_schedule
-from pipelines.exports import export_assets, notebook_entries, reference_tables
+from pipelines.care import alerts
+from pipelines.graph import same_day_job
+from pipelines.graph.landing_assets import export_assets, notebook_entries, reference_tables
+from pipelines.graph.model_assets import model_assets
+from pipelines.graph.partitions import nights
+from pipelines.graph.publish_asset import published_file
+from pipelines.graph.resources import Academy
+from pipelines.graph.schedules_and_sensors import late_file_sensor, nightly_schedule
 from pipelines.lakehouse import definitions as lakehouse
-from pipelines.models import model_assets
-from pipelines.partitions import nights
-from pipelines.published import published_file
-from pipelines.resources import Academy
 from warehouse.home import Home
-from warehouse.settings import load
+from warehouse.settings.settings import load
 
 NIGHTLY = "nightly"
 
@@ -35,7 +36,7 @@ def definitions(home: Home) -> dg.Definitions:
         executor_def=dg.in_process_executor,
         description="Exports in, nights built, tables made, audited, published.",
     )
-    during_the_day = same_day.job(published_file)
+    during_the_day = same_day_job.job(published_file)
     return dg.Definitions(
         assets=assets,
         jobs=[job, during_the_day],

@@ -6,11 +6,13 @@ from collections.abc import Callable
 
 import duckdb
 
-from warehouse import build, nights
+from warehouse.build import fingerprints, run
+from warehouse.build.model import models
 from warehouse.home import Home
-from warehouse.landing import entries, exports, reference
-from warehouse.model import models
-from warehouse.settings import Settings
+from warehouse.landing import notebook_entries
+from warehouse.landing.exports import load
+from warehouse.landing.reference import load as reference
+from warehouse.settings.settings import Settings
 
 
 def bring_in(
@@ -21,12 +23,12 @@ def bring_in(
 ) -> None:
     """Read everything that landed and build its nights; `meanwhile` may change what was read."""
     reference.load(connection, home.landing)
-    exports.create_tables(connection)
-    entries.load(connection, home.notebook_url(""))
-    exports.load(connection, home.landing, exports.changed(connection, home.landing))
+    load.create_tables(connection)
+    notebook_entries.load(connection, home.notebook_url(""))
+    load.load(connection, home.landing, load.changed(connection, home.landing))
     meanwhile()
-    build.prepare(connection, settings)
-    build.build_nights(connection, nights.changed(connection, settings), settings)
+    run.prepare(connection, settings)
+    run.build_nights(connection, fingerprints.changed(connection, settings), settings)
 
 
 def build_whole(connection: duckdb.DuckDBPyConnection, settings: Settings, *wanted: str) -> None:
@@ -34,7 +36,7 @@ def build_whole(connection: duckdb.DuckDBPyConnection, settings: Settings, *want
     behind = {name for one in wanted for name in _behind(one)}
     for name, model in models().items():
         if name in behind and not model.by_night:
-            build.build_table(connection, name, settings)
+            run.build_table(connection, name, settings)
 
 
 def _behind(name: str) -> set[str]:

@@ -15,6 +15,8 @@ import warehouse  # noqa: F401  before numpy is loaded: it says how many threads
 WHOLE_FOLDERS = {
     f"tests/{name}" for name in ("demo_data", "fuzz", "pipelines", "pipelines/lakehouse", "pipelines/nights")
 }
+ROOMS_THAT_SHARE = {f"tests/pipelines/{name}": "tests/pipelines" for name in ("care", "cli", "graph", "runs")}
+"""Rooms that use the fixtures of the folder above, made once for all."""
 LONGEST = ("tests/pipelines/", "tests/dashboard/test_browser", "tests/dashboard/")
 """How the paths of the longest begin, the longest first."""
 
@@ -24,7 +26,7 @@ class Together(LoadScopeScheduling):
 
     def _split_scope(self, nodeid: str) -> str:
         file = PurePosixPath(nodeid.split("::", 1)[0])
-        folder = str(file.parent)
+        folder = ROOMS_THAT_SHARE.get(str(file.parent), str(file.parent))
         return folder if folder in WHOLE_FOLDERS else str(file)
 
 

@@ -14,8 +14,8 @@ import duckdb
 import pytest
 
 from pipelines.definitions import definitions
+from warehouse.build.model import FOLDER, KEPT, models, tables_read
 from warehouse.home import Home
-from warehouse.model import FOLDER, KEPT, models, tables_read
 from warehouse.schema import dictionary
 from warehouse.schema.registry import TABLES
 
@@ -101,7 +101,7 @@ def test_every_published_table_is_upstream_of_publication(graph) -> None:
 
 
 def test_every_blocking_check_stops_what_is_downstream(graph) -> None:
-    from warehouse import audit
+    from warehouse.audit import audit
     from warehouse.schema.declaration import BLOCKING
 
     blocking = {(check.table, check.name) for check in audit.checks() if check.severity == BLOCKING}

@@ -10,7 +10,7 @@ import datetime as dt
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 ONE_DAY = dt.timedelta(days=1)
 

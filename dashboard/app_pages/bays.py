@@ -5,18 +5,19 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import drawing, night_sentences, page_parts, words
 from dashboard.charts import bay_grid, bay_history, bay_offsets
-from dashboard.notebook_sentences import plain
-from dashboard.reading import Reading, current
-from dashboard.sentences import day, first_up
+from dashboard.shell import chart_cache, components
+from dashboard.shell.page_context import Reading, current
+from dashboard.text import night_sentences, words
+from dashboard.text.drill_sentences import day, first_up
+from dashboard.text.notebook_sentences import plain
 
 NIGHTS = 10
 
 
 def files(read: Reading, night: str) -> None:
     """List the night's files, and each refused row with its remedy."""
-    page_parts.section(words.SECTIONS["files"])
+    components.section(words.SECTIONS["files"])
     rows = read.ask("bay_files", night=night)
     if rows.is_empty():
         st.markdown(words.EMPTY["files"])
@@ -32,8 +33,8 @@ def files(read: Reading, night: str) -> None:
             "rows_duplicate": ("duplicates", 0),
             "path": ("file under landing/shots", "text"),
         }
-        page_parts.listing(rows, columns, "files")
-    page_parts.section(words.SECTIONS["rejected"])
+        components.listing(rows, columns, "files")
+    components.section(words.SECTIONS["rejected"])
     refused = read.ask("rejected_rows", night=night)
     if refused.is_empty():
         st.markdown(words.EMPTY["rejected"])
@@ -46,15 +47,15 @@ def files(read: Reading, night: str) -> None:
         "reason": ("why", "text"),
         "detail": ("remedy", "text"),
     }
-    page_parts.listing(refused, columns, "refused")
-    page_parts.behind(refused, "rejected-rows")
+    components.listing(refused, columns, "refused")
+    components.behind(refused, "rejected-rows")
 
 
 def offsets(read: Reading, bays: dict[str, str]) -> None:
     """Draw what each bay adds to a number, and one bay's history."""
-    page_parts.section(words.SECTIONS["offsets"])
+    components.section(words.SECTIONS["offsets"])
     known = read.metrics.select("metric", "label").unique().sort("label").iter_rows()
-    metric = page_parts.choose(
+    metric = components.choose(
         words.LABELS["number"], {name: first_up(label) for name, label in known}, "metric", "attack_angle"
     )
     rows = read.ask("bay_offsets", metric=metric)
@@ -64,16 +65,18 @@ def offsets(read: Reading, bays: dict[str, str]) -> None:
         st.markdown(words.EMPTY["offsets"])
     else:
         drifting = rows.filter("drifting")["bay_id"].to_list()
-        page_parts.answer(night_sentences.drifting(drifting, shown), "bay offset", "drift", "interval")
+        components.answer(night_sentences.drifting(drifting, shown), "bay offset", "drift", "interval")
         st.markdown(night_sentences.offsets(list(told.iter_rows(named=True)), list(bays), shown))
         lines = [night_sentences.offset(row, shown) for row in rows.iter_rows(named=True)]
-        page_parts.picture(drawing.drawn(bay_offsets.chart, rows, shown, page_parts.look()), lines, rows, "bay-offsets")
-        bay = page_parts.choose(words.LABELS["bay"], bays, "bay", drifting[0] if drifting else None)
+        components.picture(
+            chart_cache.drawn(bay_offsets.chart, rows, shown, components.look()), lines, rows, "bay-offsets"
+        )
+        bay = components.choose(words.LABELS["bay"], bays, "bay", drifting[0] if drifting else None)
         weeks = read.ask("bay_weeks", bay_id=bay, metric=metric)
         if weeks.height:
             lines = [night_sentences.bay_week(row, shown) for row in weeks.iter_rows(named=True)]
-            page_parts.picture(
-                drawing.drawn(bay_history.chart, weeks, shown, page_parts.look()), lines, weeks, "bay-weeks"
+            components.picture(
+                chart_cache.drawn(bay_history.chart, weeks, shown, components.look()), lines, weeks, "bay-weeks"
             )
 
 
@@ -82,15 +85,15 @@ def clocks(read: Reading) -> None:
     rows = read.ask("bay_clocks")
     if rows.is_empty():
         return
-    page_parts.section(words.SECTIONS["clocks"])
+    components.section(words.SECTIONS["clocks"])
     out = [night_sentences.clock(row) for row in rows.filter("out_of_step").iter_rows(named=True)]
     st.markdown("\n".join(f"- {line}" for line in out) if out else words.CLOCKS_FINE)
-    page_parts.behind(rows, "bay-clocks")
+    components.behind(rows, "bay-clocks")
 
 
 def runs(read: Reading) -> None:
     """Show the last publications and what the checks found."""
-    page_parts.section(words.SECTIONS["runs"])
+    components.section(words.SECTIONS["runs"])
     columns = {
         "published_at": ("published (UTC)", "text"),
         "through_night": ("through", "date"),
@@ -103,19 +106,19 @@ def runs(read: Reading) -> None:
     rows = read.ask("publications").with_columns(
         pl.col("published_at").dt.strftime("%Y-%m-%d %H:%M"), lines.alias("warned")
     )
-    page_parts.listing(rows, columns, "publications")
+    components.listing(rows, columns, "publications")
     if read.home.last_run.get("warnings"):
         st.markdown(words.RUN_WARNED)
         st.markdown("\n".join(f"- {warning}" for warning in read.home.last_run["warnings"]))
     found = read.ask("check_results")
     if found.height:
-        page_parts.behind(found, "check-results", words.SECTIONS["checks"])
+        components.behind(found, "check-results", words.SECTIONS["checks"])
 
 
 def page() -> None:
     """Show the bays and their files."""
     read = current()
-    page_parts.question("bays")
+    components.question("bays")
     bays = read.ask("bays")
     nights = read.ask("bay_nights", nights=NIGHTS)
     if nights.is_empty():
@@ -123,12 +126,12 @@ def page() -> None:
         runs(read)
         return
     days = nights["night"].unique().sort(descending=True).to_list()
-    night = page_parts.choose(words.LABELS["night"], {str(when): day(when) for when in days}, "night")
+    night = components.choose(words.LABELS["night"], {str(when): day(when) for when in days}, "night")
     own = nights.filter(pl.col("night").cast(pl.String) == night)
-    page_parts.answer(night_sentences.bays(list(own.iter_rows(named=True))))
+    components.answer(night_sentences.bays(list(own.iter_rows(named=True))))
     lines = [night_sentences.bay_night(row) for row in own.iter_rows(named=True)]
-    page_parts.picture(
-        drawing.drawn(bay_grid.chart, nights, page_parts.look()), lines, nights, "bay-nights", bay_grid.KEY
+    components.picture(
+        chart_cache.drawn(bay_grid.chart, nights, components.look()), lines, nights, "bay-nights", bay_grid.KEY
     )
     files(read, night)
     sites = dict(bays.select("bay_id", "site_name").iter_rows())

@@ -5,11 +5,13 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import carry_parts, drawing, page_parts, people_sentences, words
 from dashboard.charts import cohort_pairs
-from dashboard.people_sentences import Row
-from dashboard.reading import Reading, current
-from dashboard.sentences import day, first_up, subject
+from dashboard.sections import carry
+from dashboard.shell import chart_cache, components
+from dashboard.shell.page_context import Reading, current
+from dashboard.text import people_sentences, words
+from dashboard.text.drill_sentences import day, first_up, subject
+from dashboard.text.people_sentences import Row
 
 
 def names_of(read: Reading, rows: pl.DataFrame) -> dict[str, str]:
@@ -29,19 +31,19 @@ def choices(read: Reading, window: str) -> Row | None:
         return None
     left, right = st.columns(2)
     with left:
-        cohort = page_parts.choose(
+        cohort = components.choose(
             words.LABELS["cohort"], {name: name for name in rows["cohort"].unique().sort()}, "cohort"
         )
     own = rows.filter(pl.col("cohort") == cohort)
     with right:
-        group, metric = page_parts.choose_number(words.LABELS["number"], names_of(read, own))
+        group, metric = components.choose_number(words.LABELS["number"], names_of(read, own))
     return own.row(by_predicate=(pl.col("club_group") == group) & (pl.col("metric") == metric), named=True)
 
 
 def draw(read: Reading, row: Row) -> None:
     """Answer, picture, and who is missing."""
     shown = read.shown(row["metric"], row["club_group"])
-    page_parts.answer(
+    components.answer(
         people_sentences.cohort_change(row, shown),
         "interval",
         "expected anyway",
@@ -57,17 +59,17 @@ def draw(read: Reading, row: Row) -> None:
         return
     title = first_up(subject(shown, row["club_group"], row["measure"]))
     lines = [people_sentences.pair(student, shown) for student in students.iter_rows(named=True)]
-    page_parts.picture(
-        drawing.drawn(cohort_pairs.chart, students, row, shown, page_parts.look(), title),
+    components.picture(
+        chart_cache.drawn(cohort_pairs.chart, students, row, shown, components.look(), title),
         lines,
         students,
         "cohort-students",
     )
-    page_parts.section(words.SECTIONS["attrition"])
+    components.section(words.SECTIONS["attrition"])
     st.markdown(people_sentences.attrition(row))
     gone = students.filter(pl.col("after").is_null())
     if gone.height:
-        page_parts.listing(
+        components.listing(
             gone,
             {"shown_as": ("student", "text"), "before": ("before", shown), "last_seen": ("last seen", "date")},
             "gone",
@@ -76,21 +78,21 @@ def draw(read: Reading, row: Row) -> None:
 
 def every_number(read: Reading, cohort: str, window: str) -> None:
     """List all numbers of the cohort, in words, goals and all."""
-    page_parts.section(words.SECTIONS["all_numbers"])
+    components.section(words.SECTIONS["all_numbers"])
     rows = read.ask("cohort_change", window_pair=window).filter(pl.col("cohort") == cohort)
     told = [
         people_sentences.cohort_line(row, read.shown(row["metric"], row["club_group"]))
         for row in rows.iter_rows(named=True)
     ]
-    page_parts.told(told, ("number",), "cohort-numbers")
-    page_parts.behind(rows, "cohort-change")
+    components.told(told, ("number",), "cohort-numbers")
+    components.behind(rows, "cohort-change")
 
 
 def page() -> None:
     """Show a cohort before and after."""
     read = current()
-    page_parts.question("cohorts")
-    window = page_parts.choose(words.LABELS["window"], words.WINDOWS, "window")
+    components.question("cohorts")
+    window = components.choose(words.LABELS["window"], words.WINDOWS, "window")
     row = choices(read, window)
     if row is None:
         st.markdown(words.EMPTY["cohort_change"])
@@ -100,8 +102,8 @@ def page() -> None:
         f"{day(row['after_to'])}"
     )
     draw(read, row)
-    carry_parts.season(read, row["cohort"], row["club_group"])
-    carry_parts.sources(read, "cohort", row["cohort"], row["cohort"])
+    carry.season(read, row["cohort"], row["club_group"])
+    carry.sources(read, "cohort", row["cohort"], row["cohort"])
     every_number(read, row["cohort"], window)
     st.caption(words.DIRECTION_NUMBERS)
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import carry_parts, drawing, page_parts, sentences, words, words_notebook
 from dashboard.charts import responses, side_effects
-from dashboard.people_sentences import response as response_sentence
-from dashboard.reading import Reading, current
-from dashboard.sentences import Row, first_up
-from dashboard.shown import Shown
+from dashboard.sections import carry
+from dashboard.shell import chart_cache, components
+from dashboard.shell.number_format import Shown
+from dashboard.shell.page_context import Reading, current
+from dashboard.text import drill_sentences, notebook, words
+from dashboard.text.drill_sentences import Row, first_up
+from dashboard.text.people_sentences import response as response_sentence
 
 
 def shown_for(read: Reading, row: Row) -> Shown:
@@ -22,7 +24,7 @@ def warnings(read: Reading, drill_id: str, effects: pl.DataFrame, lost: pl.DataF
     """Put what to beware of first: stops, wrong way, lost balls."""
     stops = list(read.ask("drill_stops", drill_id=drill_id).iter_rows(named=True))
     aims = effects.filter(pl.col("is_aim"))
-    told = sentences.warnings(
+    told = drill_sentences.warnings(
         stops, list(aims.iter_rows(named=True)), list(lost.iter_rows(named=True)), lambda row: shown_for(read, row)
     )
     for line in told:
@@ -32,15 +34,15 @@ def warnings(read: Reading, drill_id: str, effects: pl.DataFrame, lost: pl.DataF
 def answer(read: Reading, aims: pl.DataFrame) -> None:
     """Say what the drill does for its aim, same session and next."""
     rows = list(aims.iter_rows(named=True))
-    told = [sentences.effect(row, shown_for(read, row)) for row in rows]
-    verdicts = [row["verdict"] and sentences.verdict_words(row["verdict"], shown_for(read, row)) for row in rows]
+    told = [drill_sentences.effect(row, shown_for(read, row)) for row in rows]
+    verdicts = [row["verdict"] and drill_sentences.verdict_words(row["verdict"], shown_for(read, row)) for row in rows]
     lines = [f"{line} {first_up(verdict)}." if verdict else line for line, verdict in zip(told, verdicts, strict=True)]
-    page_parts.answer(
+    components.answer(
         "  \n".join(lines), "beyond free practice", "interval", "retention", "verdict", "certainty", "episode"
     )
     row = rows[0]
     why = [
-        sentences.free_practice_gave(row, shown_for(read, row)),
+        drill_sentences.free_practice_gave(row, shown_for(read, row)),
         row["verdict_reason"] or "",
         row["certainty_reason"] or "",
     ]
@@ -49,23 +51,23 @@ def answer(read: Reading, aims: pl.DataFrame) -> None:
 
 def for_whom(read: Reading, drill_id: str, aim: Row) -> None:
     """Draw the students' responses, with luck's beside."""
-    page_parts.section(words.SECTIONS["responses"])
+    components.section(words.SECTIONS["responses"])
     shown = shown_for(read, aim)
     rows = read.ask("drill_responses", drill_id=drill_id, metric=aim["metric"], club_group=aim["club_group"])
     if rows.filter(pl.col("strip") == "drill").is_empty():
         st.markdown(words.EMPTY["responses"])
         return
-    page_parts.words_used("luck", "smallest change that matters", "partial pooling")
-    st.markdown(sentences.responders(aim))
+    components.words_used("luck", "smallest change that matters", "partial pooling")
+    st.markdown(drill_sentences.responders(aim))
     own = rows.filter(pl.col("strip") == "drill")
     lines = [response_sentence(row, shown) for row in own.iter_rows(named=True)]
-    chart = drawing.drawn(responses.chart, rows, shown, page_parts.look(), aim["better"])
-    page_parts.picture(chart, lines, own, "responses")
+    chart = chart_cache.drawn(responses.chart, rows, shown, components.look(), aim["better"])
+    components.picture(chart, lines, own, "responses")
 
 
 def price(read: Reading, effects: pl.DataFrame, lost: pl.DataFrame, group: str) -> None:
     """Draw the side effects."""
-    page_parts.section(words.SECTIONS["side_effects"])
+    components.section(words.SECTIONS["side_effects"])
     sided = read.metrics.filter(pl.col("better") == "zero")["metric"].unique().to_list()
     measure = pl.when(pl.col("metric").is_in(sided)).then(pl.lit("distance")).otherwise(pl.lit("centre"))
     rows = effects.filter(
@@ -84,7 +86,7 @@ def price(read: Reading, effects: pl.DataFrame, lost: pl.DataFrame, group: str) 
                     first_up(shown.label) + words.MEASURED_BY[row["measure"]]
                     for row, shown in zip(told, each, strict=True)
                 ],
-                "reads": [sentences.side_effect_reads(row, shown) for row, shown in zip(told, each, strict=True)],
+                "reads": [drill_sentences.side_effect_reads(row, shown) for row, shown in zip(told, each, strict=True)],
                 **{
                     name: [row[column] / shown.matters_from for row, shown in zip(told, each, strict=True)]
                     for name, column in (("times", "effect"), ("times_low", "ci_low"), ("times_high", "ci_high"))
@@ -92,9 +94,9 @@ def price(read: Reading, effects: pl.DataFrame, lost: pl.DataFrame, group: str) 
             }
         ).sort(pl.col("times").abs(), descending=True)
         lines = [f"{label}: {reads}" for label, reads in frame.select("label", "reads").iter_rows()]
-        page_parts.picture(drawing.drawn(side_effects.chart, frame, page_parts.look()), lines, rows, "side-effects")
+        components.picture(chart_cache.drawn(side_effects.chart, frame, components.look()), lines, rows, "side-effects")
     for row in lost.iter_rows(named=True):
-        st.markdown(sentences.mishits(row))
+        st.markdown(drill_sentences.mishits(row))
 
 
 def behind_it(read: Reading, drill_id: str, aim: Row) -> None:
@@ -102,21 +104,21 @@ def behind_it(read: Reading, drill_id: str, aim: Row) -> None:
     shown = shown_for(read, aim)
     with st.expander(words.SECTIONS["comparison"]):
         for text in (
-            sentences.comparator(aim),
-            sentences.second_estimator(aim, shown),
-            sentences.drawn_only(aim, shown),
+            drill_sentences.comparator(aim),
+            drill_sentences.second_estimator(aim, shown),
+            drill_sentences.drawn_only(aim, shown),
         ):
             st.markdown(text)
     groups = read.ask("drill_subgroups", drill_id=drill_id)
     if groups.height:
         with st.expander(words.SECTIONS["subgroups"]):
-            st.markdown("\n".join(f"- {sentences.subgroup(row, shown)}" for row in groups.iter_rows(named=True)))
+            st.markdown("\n".join(f"- {drill_sentences.subgroup(row, shown)}" for row in groups.iter_rows(named=True)))
 
 
 def set_up(drill: Row) -> None:
     """Say the caution first, then how the drill is set up."""
-    page_parts.section(words.SECTIONS["setup"])
-    page_parts.caution(words_notebook.caution(drill["caution"]), drill["drill_id"])
+    components.section(words.SECTIONS["setup"])
+    components.caution(notebook.caution(drill["caution"]), drill["drill_id"])
     if drill["setup"]:
         st.markdown(drill["setup"])
 
@@ -126,18 +128,18 @@ def club_choice(aims: pl.DataFrame) -> str:
     groups = aims["club_group"].unique(maintain_order=True).to_list()
     names = {group: first_up(words.CLUB_GROUPS[group]) for group in words.CLUB_GROUPS if group in groups}
     default = "any" if "any" in names else None
-    return page_parts.choose(words.WHICH_CLUBS, names, "clubs", default) if len(names) > 1 else groups[0]
+    return components.choose(words.WHICH_CLUBS, names, "clubs", default) if len(names) > 1 else groups[0]
 
 
 def page() -> None:
     """Show one drill."""
     read = current()
-    page_parts.question("drill")
+    components.question("drill")
     drills = read.ask("drills")
     if drills.is_empty():
         st.markdown(words.EMPTY["drills"])
         return
-    drill_id = page_parts.choose(words.LABELS["drill"], dict(drills.select("drill_id", "name").iter_rows()), "drill")
+    drill_id = components.choose(words.LABELS["drill"], dict(drills.select("drill_id", "name").iter_rows()), "drill")
     drill = drills.row(by_predicate=pl.col("drill_id") == drill_id, named=True)
     effects = read.ask("drill_effects", drill_id=drill_id)
     lost = read.ask("drill_side_effects", drill_id=drill_id)
@@ -153,11 +155,11 @@ def page() -> None:
     if aims.height:
         for_whom(read, drill_id, aims.row(0, named=True))
     price(read, effects, lost.filter(pl.col("club_group") == group), group)
-    carry_parts.sources(read, "drill", drill_id, drill["name"])
+    carry.sources(read, "drill", drill_id, drill["name"])
     if aims.height:
         behind_it(read, drill_id, aims.row(0, named=True))
-    page_parts.go("students", words.NEXT["student"])
-    page_parts.behind(effects, "drill-effects")
+    components.go("students", words.NEXT["student"])
+    components.behind(effects, "drill-effects")
     st.caption(f"{words.SMALL_PRINT['drill']} {words.DIRECTION_NUMBERS}")
 
 

@@ -5,26 +5,17 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import (
-    notebook_card,
-    notebook_choices,
-    notebook_entries,
-    notebook_forms,
-    notebook_goal,
-    notebook_holds,
-    notebook_night,
-    notebook_sentences,
-    notebook_store,
-    notebook_taps,
-    notebook_trial,
-    page_parts,
-    people_sentences,
-)
-from dashboard import words_notebook as words
-from dashboard.notebook_taps import Place
-from dashboard.reading import Reading, current
-from dashboard.sentences import Row
-from dashboard.words import EMPTY
+from dashboard.notebook import actions, bay_and_student, forms, goal, last_session, paper_card, todays_entries
+from dashboard.notebook import holds as notebook_holds
+from dashboard.notebook import store as notebook_store
+from dashboard.notebook import trial as notebook_trial
+from dashboard.notebook.actions import Place
+from dashboard.shell import components
+from dashboard.shell.page_context import Reading, current
+from dashboard.text import notebook as words
+from dashboard.text import notebook_sentences, people_sentences
+from dashboard.text.drill_sentences import Row
+from dashboard.text.words import EMPTY
 
 TARGETS = """<style>
 .st-key-notebook button, .st-key-notebook [data-baseweb="select"] > div {min-height: 3rem;}
@@ -35,7 +26,7 @@ TARGETS = """<style>
 
 def said() -> None:
     """Show what came of the last tap."""
-    kind, text = st.session_state.pop(notebook_taps.SAID, ("", ""))
+    kind, text = st.session_state.pop(actions.SAID, ("", ""))
     if kind == "done":
         st.toast(text)
     elif kind == "stopped":
@@ -62,13 +53,13 @@ def running(place: Place, row: Row, name: str) -> None:
     """Offer the end of the running drill, and its stops: one tap each."""
     st.button(
         words.ENDS.format(drill=name), type="primary", width="stretch",
-        key=f"end-{row['entry_id']}", on_click=notebook_taps.end, args=(place, row["entry_id"]),
+        key=f"end-{row['entry_id']}", on_click=actions.end, args=(place, row["entry_id"]),
     )  # fmt: skip
     columns = st.columns(len(words.STOPS))
     for column, (kind, text) in zip(columns, words.STOPS.items(), strict=True):
         ticket = place.ticket(f"stop-{kind}")
         column.button(
-            text, width="stretch", key=f"stop-{kind}-{ticket}", on_click=notebook_taps.stop,
+            text, width="stretch", key=f"stop-{kind}-{ticket}", on_click=actions.stop,
             args=(place, ticket, row["entry_id"], row["drill_id"], kind),
         )  # fmt: skip
     st.caption(words.STOP_HELP)
@@ -114,7 +105,7 @@ def begins(read: Reading, place: Place, suggestions: list[Row], holds: pl.DataFr
         st.caption(words.CHOOSE_DRILL)
         return
     drill = read.ask("drills").row(by_predicate=pl.col("drill_id") == drill_id, named=True)
-    page_parts.caution(words.caution(drill["caution"]), drill_id)
+    components.caution(words.caution(drill["caution"]), drill_id)
     forecast = next((row for row in suggestions if row["drill_id"] == drill_id), None)
     if forecast:
         shown = read.shown(forecast["metric"], forecast["club_group"])
@@ -128,7 +119,7 @@ def begins(read: Reading, place: Place, suggestions: list[Row], holds: pl.DataFr
     ticket = place.ticket("begin")
     right.button(
         words.BEGINS.format(drill=drill["name"]), type="primary", width="stretch", key=f"begin-{ticket}",
-        on_click=notebook_taps.begin, args=(place, ticket, drill_id, chosen_by or "coach"),
+        on_click=actions.begin, args=(place, ticket, drill_id, chosen_by or "coach"),
     )  # fmt: skip
     if drill["setup"]:
         st.markdown(drill["setup"])
@@ -145,19 +136,19 @@ def marks(read: Reading, place: Place) -> None:
         if row:
             column.button(
                 words.MARK_ENDS.format(kind=text), type="primary", width="stretch", key=f"unmark-{row['entry_id']}",
-                on_click=notebook_taps.end_mark, args=(place, row["entry_id"]),
+                on_click=actions.end_mark, args=(place, row["entry_id"]),
             )  # fmt: skip
         else:
             ticket = place.ticket(f"mark-{kind}")
             column.button(
-                text, width="stretch", key=f"mark-{ticket}", on_click=notebook_taps.mark, args=(place, ticket, kind)
+                text, width="stretch", key=f"mark-{ticket}", on_click=actions.mark, args=(place, ticket, kind)
             )
     with columns[-1].popover(words.MOVED, width="stretch"):
         ticket = place.ticket("mark-moved to bay")
         for other in read.ask("bays")["bay_id"]:
             if other != place.bay_id:
                 st.button(
-                    other, width="stretch", key=f"move-{other}-{ticket}", on_click=notebook_taps.mark,
+                    other, width="stretch", key=f"move-{other}-{ticket}", on_click=actions.mark,
                     args=(place, ticket, "moved to bay", other),
                 )  # fmt: skip
     open_marks = [notebook_sentences.set_aside(row) for kind, row in still.items() if kind in words.MARKS]
@@ -171,7 +162,7 @@ def in_the_bay(read: Reading, bay: Row, students: pl.DataFrame) -> tuple[Place, 
     store, now = notebook_store.opened(read.home), notebook_store.now(bay["timezone"])
     entries = notebook_store.still_of_use(store, "drill_entry", now, bay_id=bay["bay_id"])
     here = entries["student_id"].drop_nulls().reverse().to_list()
-    student = notebook_choices.student(students, here)
+    student = bay_and_student.student(students, here)
     if student is None:
         st.caption(words.CHOOSE_STUDENT)
         return None
@@ -184,7 +175,7 @@ def drill_now(read: Reading, place: Place, student: Row) -> None:
     row = open_drill(place, entries)
     names = drill_names(read)
     name = names.get(row["drill_id"], row["drill_id"]) if row else None
-    page_parts.answer(
+    components.answer(
         notebook_sentences.running(place.bay_id, student["shown_as"], name, row["starts_at"] if row else None)
     )
     if row:
@@ -194,9 +185,9 @@ def drill_now(read: Reading, place: Place, student: Row) -> None:
     if holds is None:
         st.error(words.HOLDS_UNREADABLE)
         return
-    number = notebook_choices.goal_number(read, place.student_id, notebook_goal.latest(read, place.student_id))
+    number = bay_and_student.goal_number(read, place.student_id, goal.latest(read, place.student_id))
     notebook_trial.show(read, place, holds)
-    begins(read, place, notebook_choices.suggested(read, place.student_id, number, holds), holds)
+    begins(read, place, bay_and_student.suggested(read, place.student_id, number, holds), holds)
 
 
 def page() -> None:
@@ -210,22 +201,22 @@ def page() -> None:
         st.markdown(EMPTY["bays"] if bays.is_empty() else EMPTY["students"])
         return
     with st.container(key="notebook"):
-        bay = notebook_choices.bay(bays)
+        bay = bay_and_student.bay(bays)
         if bay is None:
             st.caption(words.CHOOSE_BAY)
             return
-        chosen = in_the_bay(read, bay, notebook_choices.likely(read, bay))
+        chosen = in_the_bay(read, bay, bay_and_student.likely(read, bay))
         if chosen is None:
-            notebook_night.counted(read, None)
+            last_session.counted(read, None)
             return
         place, student = chosen
         drill_now(read, place, student)
         marks(read, place)
-        notebook_night.last_session(read, place)
-        notebook_forms.show(read, place)
-        notebook_entries.show(read, place)
-        notebook_night.counted(read, place)
-        notebook_card.offer(read, place, student)
+        last_session.last_session(read, place)
+        forms.show(read, place)
+        todays_entries.show(read, place)
+        last_session.counted(read, place)
+        paper_card.offer(read, place, student)
     st.caption(words.SMALL_PRINT)
 
 

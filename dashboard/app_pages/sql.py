@@ -7,10 +7,11 @@ from pathlib import Path
 import polars as pl
 import streamlit as st
 
-from dashboard import access, drawing, first_run, night_sentences, page_parts, words
 from dashboard.charts import query_result
-from dashboard.reading import Reading, current
-from warehouse import query_child, query_guard
+from dashboard.shell import access, chart_cache, components, gc_freeze
+from dashboard.shell.page_context import Reading, current
+from dashboard.text import night_sentences, words
+from warehouse.query import guard, worker_process
 
 ROWS = 10_000
 KEY = "sql"
@@ -46,8 +47,8 @@ def result(read: Reading, sql: str) -> None:
         st.session_state[WRITTEN_DOWN] = sql
     try:
         with st.spinner(words.SQL_RUNNING):
-            found = query_guard.run(Path(read.path), sql, max_rows=ROWS)
-    except query_guard.QueryRefused as refused:
+            found = guard.run(Path(read.path), sql, max_rows=ROWS)
+    except guard.QueryRefused as refused:
         st.error(str(refused))
         return
     st.markdown(night_sentences.rows_found(found.frame.height, found.truncated, found.seconds, read.publication))
@@ -57,7 +58,7 @@ def result(read: Reading, sql: str) -> None:
     with st.container(horizontal=True):
         access.download(
             words.DOWNLOAD_CSV,
-            lambda: query_guard.to_csv_safe(found.frame),
+            lambda: guard.to_csv_safe(found.frame),
             "result.csv",
             "text/csv",
             home=read.home,
@@ -66,7 +67,7 @@ def result(read: Reading, sql: str) -> None:
         )
         access.download(
             words.DOWNLOAD_PARQUET,
-            lambda: query_guard.to_parquet(found.frame),
+            lambda: guard.to_parquet(found.frame),
             "result.parquet",
             "application/octet-stream",
             home=read.home,
@@ -76,7 +77,7 @@ def result(read: Reading, sql: str) -> None:
     draw(found.frame)
     with st.expander(words.SQL_PLAN):
         if st.button(words.SQL_SHOW_PLAN, key="sql-plan"):
-            plan = query_guard.explain(Path(read.path), sql)
+            plan = guard.explain(Path(read.path), sql)
             st.code(plan.plan, language="text")
     st.caption(words.SQL_PERMALINK)
 
@@ -89,17 +90,17 @@ def draw(frame: pl.DataFrame) -> None:
     with st.expander(words.SQL_DRAW):
         across = st.selectbox(words.SQL_ACROSS, frame.columns, key="sql-across")
         value = st.selectbox(words.SQL_VALUE, [name for name in values if name != across] or values, key="sql-value")
-        drawing.show(drawing.drawn(query_result.chart, frame, across, value, page_parts.look()))
+        chart_cache.show(chart_cache.drawn(query_result.chart, frame, across, value, components.look()))
 
 
 def dictionary(read: Reading) -> None:
     """Show the columns of one table."""
-    page_parts.section(words.SECTIONS["dictionary"])
+    components.section(words.SECTIONS["dictionary"])
     rows = read.ask("dictionary")
     if rows.is_empty():
         return
     tables = rows["table_name"].unique().sort().to_list()
-    table = page_parts.choose(words.LABELS["table"], {name: name for name in tables}, "table", "mart.drill_effect")
+    table = components.choose(words.LABELS["table"], {name: name for name in tables}, "table", "mart.drill_effect")
     own = rows.filter(pl.col("table_name") == table)
     about = own.filter(pl.col("column_name") == "")
     if about.height:
@@ -110,13 +111,13 @@ def dictionary(read: Reading) -> None:
         "unit": ("unit", "text"),
         "type": ("type", "text"),
     }
-    page_parts.listing(own.filter(pl.col("column_name") != ""), columns, "dictionary")
+    components.listing(own.filter(pl.col("column_name") != ""), columns, "dictionary")
 
 
 def page() -> None:
     """Show the SQL page."""
     read = current()
-    page_parts.question("sql")
+    components.question("sql")
     st.markdown(words.SQL_HELP)
     with st.container(key="wraps-sql"):
         wide, narrow = st.columns([3, 2], gap="medium")
@@ -127,8 +128,8 @@ def page() -> None:
     with narrow:
         dictionary(read)
     st.caption(words.SMALL_PRINT["sql"])
-    if first_run.in_server():
-        query_child.make_ready()
+    if gc_freeze.in_server():
+        worker_process.make_ready()
 
 
 if __name__ == "__main__":

@@ -5,24 +5,15 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import (
-    access,
-    attention_sentences,
-    carry_parts,
-    carry_sentences,
-    drawing,
-    goal_sentences,
-    notebook_holds,
-    page_parts,
-    people_sentences,
-    student_weeks,
-    words,
-    words_carry,
-    words_notebook,
-)
 from dashboard.charts import attack_path, carry_by_attack, carry_sources, student_sessions
-from dashboard.reading import Reading, current
-from dashboard.sentences import Row, day, first_up, lower_first, number_name
+from dashboard.notebook import holds as notebook_holds
+from dashboard.sections import carry as carry_parts
+from dashboard.sections import four_weeks
+from dashboard.shell import access, chart_cache, components
+from dashboard.shell.page_context import Reading, current
+from dashboard.text import attention_sentences, carry_sentences, goal_sentences, notebook, people_sentences, words
+from dashboard.text import carry as words_carry
+from dashboard.text.drill_sentences import Row, day, first_up, lower_first, number_name
 from warehouse.schema.metrics import METRIC
 
 DRILLS_SHOWN = 3
@@ -34,7 +25,7 @@ def choose_goal(read: Reading, goals: pl.DataFrame, own: Row | None) -> Row:
         f"{row['club_group']}.{row['metric']}": read.number(row["metric"], row["club_group"])
         for row in goals.iter_rows(named=True)
     }
-    group, metric = page_parts.choose_number(
+    group, metric = components.choose_number(
         words.LABELS["number"], names, f"{own['club_group']}.{own['metric']}" if own else None
     )
     return goals.row(by_predicate=(pl.col("club_group") == group) & (pl.col("metric") == metric), named=True)
@@ -47,10 +38,10 @@ def over_time(read: Reading, student: str, goal: Row, target: float | None) -> N
     rows = read.ask("student_sessions", **keys)
     drills = read.ask("student_drills", student_id=student).filter(pl.col("club_group") == goal["club_group"])
     title = first_up(number_name(shown, goal["club_group"]))
-    chart = drawing.drawn(student_sessions.chart, rows, drills, goal, shown, page_parts.look(), title, target)
+    chart = chart_cache.drawn(student_sessions.chart, rows, drills, goal, shown, components.look(), title, target)
     lines = [people_sentences.session(row, shown) for row in rows.iter_rows(named=True)]
     lines += [f"{day(row['night'])}: {row['name']} was done." for row in drills.iter_rows(named=True)]
-    page_parts.picture(chart, lines, rows, "sessions", student_sessions.KEY)
+    components.picture(chart, lines, rows, "sessions", student_sessions.KEY)
 
 
 def moved_by_event(read: Reading, student: str, goal: Row) -> None:
@@ -72,28 +63,28 @@ def delivery(read: Reading, student: str, group: str) -> None:
         return
     angle = read.shown("attack_angle", group)
     lines = [people_sentences.delivery(row, angle) for row in rows.iter_rows(named=True)]
-    page_parts.picture(drawing.drawn(attack_path.chart, rows, page_parts.look()), lines, rows, "delivery")
+    components.picture(chart_cache.drawn(attack_path.chart, rows, components.look()), lines, rows, "delivery")
 
 
 def carry(read: Reading, student: str) -> None:
     """Draw where the carry of one drill episode came from."""
-    page_parts.section(words.SECTIONS["carry"])
+    components.section(words.SECTIONS["carry"])
     rows = read.ask("student_carry", student_id=student)
     if rows.is_empty():
         st.markdown(words.EMPTY["carry"])
         return
     names = {row["episode_id"]: f"{day(row['night'])}: {row['name']}" for row in rows.iter_rows(named=True)}
-    episode = page_parts.choose(words.LABELS["episode"], names, "episode")
+    episode = components.choose(words.LABELS["episode"], names, "episode")
     row = rows.row(by_predicate=pl.col("episode_id") == episode, named=True)
     shown = read.shown("carry", row["club_group"])
     st.markdown(carry_sentences.speed_or_delivery(row, shown, names[episode]))
-    chart = drawing.drawn(carry_sources.chart, row, shown, page_parts.look())
-    page_parts.picture(chart, [people_sentences.carry_sources(row, shown)], rows, "carry-sources")
+    chart = chart_cache.drawn(carry_sources.chart, row, shown, components.look())
+    components.picture(chart, [people_sentences.carry_sources(row, shown)], rows, "carry-sources")
 
 
 def speed_allows(read: Reading, student: str) -> None:
     """Draw what carry the student's driver speed allows."""
-    page_parts.section(words.SECTIONS["speed_allows"])
+    components.section(words.SECTIONS["speed_allows"])
     places = read.ask("student_place", student_id=student)
     grid = pl.DataFrame() if places.is_empty() else read.ask("carry_by_attack", club_speed=places["club_speed"][0])
     if grid.is_empty() or places["standard_carry"][0] is None:
@@ -103,9 +94,9 @@ def speed_allows(read: Reading, student: str) -> None:
     speed, angle, length = (read.shown(metric, "driver") for metric in ("club_speed", "attack_angle", "carry"))
     line = people_sentences.place(place, speed, angle, length)
     st.markdown(line)
-    page_parts.words_used("carry shortfall")
-    page_parts.picture(
-        drawing.drawn(carry_by_attack.chart, grid, place, length, page_parts.look()),
+    components.words_used("carry shortfall")
+    components.picture(
+        chart_cache.drawn(carry_by_attack.chart, grid, place, length, components.look()),
         [line],
         grid,
         "carry-by-attack",
@@ -129,28 +120,28 @@ def forecasts(read: Reading, student: str, goal: Row) -> tuple[pl.DataFrame, lis
 
 def next_drill(read: Reading, goal: Row, found: tuple[pl.DataFrame, list[Row], str] | None) -> None:
     """Say which drill next: caution first, then what to expect."""
-    page_parts.section(words.SECTIONS["next_drill"], anchor="next-drill")
+    components.section(words.SECTIONS["next_drill"], anchor="next-drill")
     if found is None:
-        st.error(words_notebook.HOLDS_UNREADABLE)
+        st.error(notebook.HOLDS_UNREADABLE)
         return
     own, rows, said = found
     if own.is_empty():
         st.markdown(said)
         return
-    page_parts.answer(said, "prediction interval", "beyond free practice", "certainty")
+    components.answer(said, "prediction interval", "beyond free practice", "certainty")
     shown = read.shown(goal["metric"], goal["club_group"])
     for row in rows:
         st.markdown(f"**{row['name']}**")
-        page_parts.caution(words_notebook.caution(row["caution"]), row["drill_id"])
+        components.caution(notebook.caution(row["caution"]), row["drill_id"])
         st.markdown(people_sentences.forecast(row, shown))
-        page_parts.go("drill", words.NEXT["drill"], drill=row["drill_id"])
-    page_parts.behind(own, "forecast")
+        components.go("drill", words.NEXT["drill"], drill=row["drill_id"])
+    components.behind(own, "forecast")
 
 
 def page() -> None:
     """Show one student."""
     read = current()
-    page_parts.question("students")
+    components.question("students")
     students = access.own_first(read, read.ask("students"))
     if students.is_empty():
         st.markdown(words.EMPTY["students"])
@@ -158,7 +149,7 @@ def page() -> None:
     left, right = st.columns(2)
     with left:
         names = dict(students.select("student_id", "shown_as").iter_rows())
-        student = page_parts.choose_person(words.LABELS["student"], names)
+        student = components.choose_person(words.LABELS["student"], names)
     if student is None:
         return
     goals = read.ask("student_goals", student_id=student)
@@ -173,7 +164,7 @@ def page() -> None:
     is_own = own is not None and (own["metric"], own["club_group"]) == (goal["metric"], goal["club_group"])
     if own:
         st.markdown(goal_sentences.own_goal(own, read.shown(own["metric"], own["club_group"])))
-    page_parts.answer(goal_sentences.goal(goal, shown), "interval", "beyond own noise", "bay offset", "ellipse")
+    components.answer(goal_sentences.goal(goal, shown), "interval", "beyond own noise", "bay offset", "ellipse")
     found = forecasts(read, student, goal)
     if found:
         st.markdown(f"[{words.SECTIONS['next_drill']}](#next-drill): {lower_first(found[2])}")
@@ -188,7 +179,7 @@ def page() -> None:
         delivery(read, student, goal["club_group"])
     carry_parts.delivery(read, student, goal["club_group"])
     next_drill(read, goal, found)
-    student_weeks.show(read, student, goal["metric"])
+    four_weeks.show(read, student, goal["metric"])
     carry(read, student)
     speed_allows(read, student)
     st.caption(words_carry.MODEL_NOTE)

@@ -5,23 +5,18 @@ from __future__ import annotations
 import polars as pl
 import streamlit as st
 
-from dashboard import (
-    access,
-    drawing,
-    notebook_choices,
-    notebook_goal,
-    notebook_holds,
-    notebook_sentences,
-    page_parts,
-    take_home_sheet,
-    words_access,
-)
-from dashboard import words_notebook as words
 from dashboard.charts import student_sessions
-from dashboard.reading import Reading, current
-from dashboard.sentences import Row
-from dashboard.take_home_sheet import Sheet
-from dashboard.words import EMPTY
+from dashboard.handouts import take_home
+from dashboard.handouts.take_home import Sheet
+from dashboard.notebook import bay_and_student, goal
+from dashboard.notebook import holds as notebook_holds
+from dashboard.shell import access, chart_cache, components
+from dashboard.shell.page_context import Reading, current
+from dashboard.text import access as words_access
+from dashboard.text import notebook as words
+from dashboard.text import notebook_sentences
+from dashboard.text.drill_sentences import Row
+from dashboard.text.words import EMPTY
 
 ALONE = "alone"
 NOTHING = "-"
@@ -35,8 +30,8 @@ def practise(read: Reading, student_id: str, alone: bool) -> Row | None:
             st.error(words.HOLDS_UNREADABLE)
         return None
     drills = notebook_holds.allowed(read.ask("drills"), holds)
-    number = notebook_choices.goal_number(read, student_id, notebook_goal.latest(read, student_id))
-    first = [row["drill_id"] for row in notebook_choices.suggested(read, student_id, number, holds)]
+    number = bay_and_student.goal_number(read, student_id, goal.latest(read, student_id))
+    first = [row["drill_id"] for row in bay_and_student.suggested(read, student_id, number, holds)]
     names = dict(drills.select("drill_id", "name").iter_rows())
     options = {one: names[one] for one in [*first, *names] if one in names} | {NOTHING: words.NOTHING_TO_PRACTISE}
     default = first[0] if first else NOTHING
@@ -44,14 +39,14 @@ def practise(read: Reading, student_id: str, alone: bool) -> Row | None:
         picked = st.query_params.get("practise", default)
         picked = picked if picked in options else default
     else:
-        picked = page_parts.choose(words.PRACTISE, options, "practise", default)
+        picked = components.choose(words.PRACTISE, options, "practise", default)
     return None if picked == NOTHING else drills.row(by_predicate=pl.col("drill_id") == picked, named=True)
 
 
 def show(sheet: Sheet) -> None:
     """Show the page as it will print."""
     headings = words.TAKE_HOME
-    page_parts.section(f"{headings['title']}: {sheet.name}")
+    components.section(f"{headings['title']}: {sheet.name}")
     if sheet.guardian:
         st.markdown(f"**{sheet.guardian}**")
     st.markdown(f"**{headings['goal']}**  \n{notebook_sentences.plain(sheet.goal)}")
@@ -59,12 +54,12 @@ def show(sheet: Sheet) -> None:
     st.markdown(f"**{headings['worked']}**\n\n{worked}")
     st.markdown(f"**{headings['changed']}**  \n{sheet.changed}")
     if sheet.chart is not None:
-        made = drawing.drawn(sheet.chart.func, *sheet.chart.args, **sheet.chart.keywords)
+        made = chart_cache.drawn(sheet.chart.func, *sheet.chart.args, **sheet.chart.keywords)
         st.caption(student_sessions.BAND)
-        drawing.show(made, key="take-home-chart")
+        chart_cache.show(made, key="take-home-chart")
     st.caption(words.HOW_READ)
     st.markdown(f"**{headings['practise']}**")
-    page_parts.caution(f"{words.caution(sheet.drill and sheet.drill['caution'])} {words.AT_HOME}", "take-home")
+    components.caution(f"{words.caution(sheet.drill and sheet.drill['caution'])} {words.AT_HOME}", "take-home")
     if sheet.drill:
         st.markdown(f"**{sheet.drill['name']}.** {sheet.drill['setup'] or ''}")
     else:
@@ -80,7 +75,7 @@ def release(read: Reading, student_id: str, sheet: Sheet) -> None:
         return
     access.download(
         words.DOWNLOAD_PAGE,
-        lambda: take_home_sheet.render(sheet).encode(),
+        lambda: take_home.render(sheet).encode(),
         f"practice-page-{student_id}.html",
         "text/html",
         home=read.home,
@@ -113,7 +108,7 @@ def page() -> None:
     alone = st.query_params.get(ALONE) == "yes"
     student = alone_view(students) if alone else None
     if alone and student:
-        show(take_home_sheet.make(read, student, practise(read, student["student_id"], alone=True)))
+        show(take_home.make(read, student, practise(read, student["student_id"], alone=True)))
         st.button(words.BACK, key="back", type="tertiary", on_click=go_back)
         return
     go_back()
@@ -124,13 +119,13 @@ def page() -> None:
     left, right = st.columns(2)
     with left:
         names = dict(students.select("student_id", "shown_as").iter_rows())
-        student_id = page_parts.choose_person(words.CHOOSE_WHOSE, names)
+        student_id = components.choose_person(words.CHOOSE_WHOSE, names)
     if student_id is None:
         return
     student = students.row(by_predicate=pl.col("student_id") == student_id, named=True)
     with right:
         drill = practise(read, student_id, alone=False)
-    sheet = take_home_sheet.make(read, student, drill)
+    sheet = take_home.make(read, student, drill)
     with st.container(border=True):
         show(sheet)
     release(read, student_id, sheet)

@@ -7,11 +7,13 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard import attention_sentences, drawing, page_parts, people_sentences, words, words_attention
 from dashboard.charts import cohort_levels
-from dashboard.goals import goal_rows
-from dashboard.reading import Reading, current
-from dashboard.sentences import first_up, subject
+from dashboard.sections.goal_numbers import goal_rows
+from dashboard.shell import chart_cache, components
+from dashboard.shell.page_context import Reading, current
+from dashboard.text import attention as words_attention
+from dashboard.text import attention_sentences, people_sentences, words
+from dashboard.text.drill_sentences import first_up, subject
 
 GOALS_SHOWN = 4
 PAGE_OF = {"drill": ("drill", "drill"), "student": ("students", "student"), "bay": ("bays", "bay")}
@@ -22,9 +24,9 @@ def draw_goal(read: Reading, goal: dict[str, Any], rows: pl.DataFrame) -> None:
     shown = read.shown(goal["metric"], goal["club_group"])
     title = first_up(subject(shown, goal["club_group"], rows["measure"][0]))
     st.markdown(f"**{title}**")
-    chart = drawing.drawn(cohort_levels.chart, rows, shown, page_parts.look(), title, goal["better"])
+    chart = chart_cache.drawn(cohort_levels.chart, rows, shown, components.look(), title, goal["better"])
     lines = [people_sentences.cohort_change(row, shown) for row in rows.iter_rows(named=True)]
-    page_parts.picture(chart, lines, rows, f"week-{goal['club_group']}-{goal['metric']}")
+    components.picture(chart, lines, rows, f"week-{goal['club_group']}-{goal['metric']}")
 
 
 def more(thing: dict[str, Any]) -> dict[str, str]:
@@ -37,7 +39,7 @@ def more(thing: dict[str, Any]) -> dict[str, str]:
 
 def attention(read: Reading) -> None:
     """List what needs attention, each with why and one link."""
-    page_parts.section(words.SECTIONS["attention"], anchor="attention")
+    components.section(words.SECTIONS["attention"], anchor="attention")
     things = read.ask("attention")
     if things.is_empty():
         st.markdown(words.EMPTY["attention"])
@@ -45,7 +47,7 @@ def attention(read: Reading) -> None:
         st.markdown(f"{thing['rank']}. {attention_sentences.attention(thing, read.inner_number)}")
         if thing["subject"]:
             where, key = PAGE_OF[thing["subject"]]
-            page_parts.go(
+            components.go(
                 where, f"{words.PAGES[where]}: {thing['shown_as']}", **{key: thing["subject_id"]}, **more(thing)
             )
 
@@ -58,7 +60,7 @@ def listed(read: Reading) -> None:
         with st.expander(words_attention.LISTED_TITLE):
             for row in rows.iter_rows(named=True):
                 number = f"{row['club_group']}.{row['metric']}"
-                page_parts.go(
+                components.go(
                     "students", f"{row['shown_as']}: {read.inner_number(row['metric'], row['club_group'])}",
                     student=row["student_id"], number=number,
                 )  # fmt: skip
@@ -67,10 +69,10 @@ def listed(read: Reading) -> None:
 def page() -> None:
     """Show the week in review."""
     read = current()
-    page_parts.question("week")
+    components.question("week")
     goals = goal_rows(read, GOALS_SHOWN)
     judged = [(row, goal["better"]) for goal, rows in goals for row in rows.iter_rows(named=True)]
-    page_parts.answer(
+    components.answer(
         "  \n".join(people_sentences.lead(judged, read.shown)),
         "interval", "beyond free practice", "expected anyway", "beyond own noise", "distance", "false discoveries",
     )  # fmt: skip
@@ -91,10 +93,10 @@ def page() -> None:
         if moved:
             st.caption(moved)
     attention(read)
-    page_parts.section(words.SECTIONS["owner"])
+    components.section(words.SECTIONS["owner"])
     st.markdown(people_sentences.owner(read.ask("academy_week").row(0, named=True)))
-    page_parts.go("cohorts", words.NEXT["cohorts"])
-    page_parts.go("drills", words.NEXT["drills"])
+    components.go("cohorts", words.NEXT["cohorts"])
+    components.go("drills", words.NEXT["drills"])
     st.caption(f"{words.DIRECTION_NUMBERS} {words.NO_COACHES}")
 
 

@@ -9,7 +9,7 @@ import altair as alt
 import numpy as np
 import polars as pl
 
-from dashboard.theme import Chart, Look, finish
+from dashboard.shell.theme import Chart, Look, finish
 
 TWO_THIRDS = math.sqrt(-2 * math.log(1 / 3))
 """Radius, in standard deviations, that holds two thirds of a bivariate normal: P(r) = 1 - exp(-r^2 / 2)."""

@@ -7,7 +7,7 @@ from typing import Any
 import altair as alt
 import polars as pl
 
-from dashboard.theme import Chart, Look, finish
+from dashboard.shell.theme import Chart, Look, finish
 
 ROW = 30
 KEY = "Shots that arrived; dashed edge: silent · full edge: refused · dotted edge: late · –: no lessons"

@@ -5,8 +5,8 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboard.shown import Shown
-from dashboard.theme import Chart, Look, finish, ticks
+from dashboard.shell.number_format import Shown
+from dashboard.shell.theme import Chart, Look, finish, ticks
 
 
 def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = None) -> Chart:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboard.shown import Shown
-from dashboard.theme import Chart, Look, finish
+from dashboard.shell.number_format import Shown
+from dashboard.shell.theme import Chart, Look, finish
 
 ROW = 26
 

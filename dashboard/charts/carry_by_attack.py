@@ -7,8 +7,8 @@ from typing import Any
 import altair as alt
 import polars as pl
 
-from dashboard.shown import Shown
-from dashboard.theme import Chart, Look, finish
+from dashboard.shell.number_format import Shown
+from dashboard.shell.theme import Chart, Look, finish
 
 KEY = (
     "Line: best carry for each attack angle at this student's club speed, on standard air · dot: what the student's "

@@ -5,9 +5,9 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboard import words_carry
-from dashboard.shown import Shown
-from dashboard.theme import Chart, Look, finish
+from dashboard.shell.number_format import Shown
+from dashboard.shell.theme import Chart, Look, finish
+from dashboard.text import carry
 
 KEY = "○  as measured: weather and balls are in it · ●  the same launches on standard air, by the flight model"
 SIDE = {"measured": -7, "standard": 7}
@@ -52,7 +52,7 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, period: str, width: int
         base = alt.Chart(rows.filter(pl.col("line") == line)).encode(x=x)
         aside, dash = SIDE[line], [6, 4] if line == "measured" else [1, 0]
         filling = {"filled": line == "standard", "fill": colour if line == "standard" else look.paper}
-        tips = [alt.Tooltip("at:Q", title=words_carry.LINES[line], format=".1f"), alt.Tooltip("students:Q")]
+        tips = [alt.Tooltip("at:Q", title=carry.LINES[line], format=".1f"), alt.Tooltip("students:Q")]
         way = base.mark_line(xOffset=aside, color=colour, strokeWidth=2, strokeDash=dash)
         ends_of = base.mark_rule(xOffset=aside, color=colour, strokeWidth=3, opacity=0.7)
         dots = base.mark_point(xOffset=aside, size=110, opacity=1, stroke=colour, strokeWidth=2, **filling)
@@ -67,7 +67,7 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, period: str, width: int
         label = alt.Chart(ends.filter(pl.col("line") == line)).mark_text(
             align="left", dx=8, dy=-8 if line == higher else 8, color=look.ink
         )
-        layers.append(label.encode(x=alt.XValue("width"), y=y, text=alt.TextValue(words_carry.LINES[line])))
+        layers.append(label.encode(x=alt.XValue("width"), y=y, text=alt.TextValue(carry.LINES[line])))
     described = (
         f"Mean carry of a cohort over {frame.height} stretches, as measured and on standard air, each with its 95% "
         "interval by student."

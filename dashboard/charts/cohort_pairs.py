@@ -7,8 +7,8 @@ from typing import Any
 import altair as alt
 import polars as pl
 
-from dashboard.shown import Shown
-from dashboard.theme import Chart, Look, finish
+from dashboard.shell.number_format import Shown
+from dashboard.shell.theme import Chart, Look, finish
 
 PLACES = {"before": 0.0, "after": 1.0}
 

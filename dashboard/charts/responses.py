@@ -5,9 +5,9 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboard import words
-from dashboard.shown import Shown
-from dashboard.theme import Chart, Look, finish
+from dashboard.shell.number_format import Shown
+from dashboard.shell.theme import Chart, Look, finish
+from dashboard.text import words
 
 STRIPS = {"drill": 0.0, "free_practice": 1.12}
 

@@ -8,8 +8,8 @@ from typing import Any
 import altair as alt
 import polars as pl
 
-from dashboard.shown import Shown
-from dashboard.theme import Chart, Look, finish
+from dashboard.shell.number_format import Shown
+from dashboard.shell.theme import Chart, Look, finish
 
 KEY = (
     "●  counts in the student's blocks · ◇  hit while a drill ran · +  mishit or set aside · shaded: a drill, from aid "

@@ -5,9 +5,9 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboard import setup_sentences
-from dashboard.shown import Shown
-from dashboard.theme import Chart, Look, finish, no_difference
+from dashboard.shell.number_format import Shown
+from dashboard.shell.theme import Chart, Look, finish, no_difference
+from dashboard.text import setup_sentences
 
 ROW = 36
 

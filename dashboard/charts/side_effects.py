@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboard.theme import Chart, Look, finish, no_difference
+from dashboard.shell.theme import Chart, Look, finish, no_difference
 
 ROW = 34
 

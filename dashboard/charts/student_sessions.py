@@ -7,8 +7,8 @@ from typing import Any
 import altair as alt
 import polars as pl
 
-from dashboard.shown import Shown, missing
-from dashboard.theme import Chart, Look, finish, ticks
+from dashboard.shell.number_format import Shown, missing
+from dashboard.shell.theme import Chart, Look, finish, ticks
 
 BAND = "grey band: day-to-day noise around the start"
 KEY = f"●  session's first balls, with 95% interval · ▲  at the foot: a drill was done · {BAND}"

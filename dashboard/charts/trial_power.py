@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboard.theme import Chart, Look, finish
+from dashboard.shell.theme import Chart, Look, finish
 
 WANTED = 0.80
 NAMES = ("smallest change that matters", "twice as much")

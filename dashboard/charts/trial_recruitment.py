@@ -7,7 +7,7 @@ from datetime import timedelta
 import altair as alt
 import polars as pl
 
-from dashboard.theme import Chart, Look, finish, ticks
+from dashboard.shell.theme import Chart, Look, finish, ticks
 
 
 def prepared(frame: pl.DataFrame) -> pl.DataFrame:

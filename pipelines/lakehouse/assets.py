@@ -7,17 +7,17 @@ from datetime import date
 
 import dagster as dg
 
-from pipelines.checks import key, results, specs
-from pipelines.exports import asset_specs
+from pipelines.graph.asset_checks import key, results, specs
+from pipelines.graph.landing_assets import asset_specs
+from pipelines.graph.model_assets import asset_spec
+from pipelines.graph.publish_asset import KEY as PUBLISHED
+from pipelines.graph.resources import Academy, at_work, scratch_inside
 from pipelines.lakehouse.instance import SITE_TAG
-from pipelines.models import asset_spec
-from pipelines.published import KEY as PUBLISHED
-from pipelines.resources import Academy, at_work, scratch_inside
+from warehouse.build.model import models
 from warehouse.home import Home
 from warehouse.lakehouse import publication, sites
-from warehouse.model import models
 from warehouse.schema import raw
-from warehouse.settings import load
+from warehouse.settings.settings import load
 
 SITES = dg.DynamicPartitionsDefinition(name="site")
 SITE_NIGHTS, TABLES_PUT_BACK = dg.AssetKey(["lake", "site_nights"]), dg.AssetKey(["lake", "tables"])

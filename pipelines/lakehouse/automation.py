@@ -6,14 +6,14 @@ import time
 
 import dagster as dg
 
-from pipelines.automation import every_night_at, file_state
+from pipelines.graph.partitions import nights_landed
+from pipelines.graph.schedules_and_sensors import every_night_at, file_state
 from pipelines.lakehouse.assets import SITES, site_tags
 from pipelines.lakehouse.instance import PUBLICATION_TAG, SITE_TAG
-from pipelines.partitions import nights_landed
 from warehouse.home import Home
 from warehouse.lakehouse import lease, sites
-from warehouse.landing.arrivals import split_name
-from warehouse.settings import Settings
+from warehouse.landing.exports.discover import split_name
+from warehouse.settings.settings import Settings
 
 AT_WORK = [
     dg.DagsterRunStatus.QUEUED,

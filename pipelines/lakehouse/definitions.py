@@ -2,14 +2,14 @@
 
 import dagster as dg
 
-from pipelines import alerts
-from pipelines.exports import notebook_entries, reference_tables
+from pipelines.care import alerts
+from pipelines.graph.landing_assets import notebook_entries, reference_tables
+from pipelines.graph.model_assets import whole_assets
+from pipelines.graph.publish_asset import published_file
+from pipelines.graph.resources import Academy
 from pipelines.lakehouse import assets, automation
-from pipelines.models import whole_assets
-from pipelines.published import published_file
-from pipelines.resources import Academy
 from warehouse.home import Home
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 SITES_JOB, PUBLISH_JOB = "site_nights", "publication"
 

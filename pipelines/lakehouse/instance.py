@@ -7,7 +7,7 @@ from sqlalchemy import create_engine, text
 from sqlalchemy.pool import NullPool
 
 from warehouse.lakehouse.attachment import runs_schema, runs_url
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 SITE_TAG, PUBLICATION_TAG = "academy/site", "academy/publication"
 
@@ -35,7 +35,9 @@ def configuration(settings: Settings) -> dict:
     if url := runs_url(settings.lakehouse):
         return said | {"storage": {"postgres": {"postgres_url": url.render_as_string()}}}
     in_home = {"base_dir": {"env": "DAGSTER_HOME"}}
-    return said | {"event_log_storage": {"module": "pipelines.event_log", "class": "OpenEventLog", "config": in_home}}
+    return said | {
+        "event_log_storage": {"module": "pipelines.graph.event_log", "class": "OpenEventLog", "config": in_home}
+    }
 
 
 def make_room(settings: Settings) -> None:

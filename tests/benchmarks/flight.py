@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
-from warehouse.domain import flight
-from warehouse.domain.ball import GRAVITY
+from warehouse.domain.flight import trajectory
+from warehouse.domain.flight.constants import GRAVITY
 
 Floats = NDArray[np.float64]
 M_PER_YD = 0.9144
@@ -44,7 +44,7 @@ def anywhere(n: int, seed: int = 1) -> dict[str, Floats]:
     """Return launches spread evenly over `flight.LIMITS`."""
     rng = np.random.default_rng(seed)
     names = ("ball_speed", "launch_angle", "launch_direction", "spin_rate", "spin_axis", "air_density")
-    return {name: rng.uniform(*flight.LIMITS[name], n) for name in names}
+    return {name: rng.uniform(*trajectory.LIMITS[name], n) for name in names}
 
 
 def derivative(v: Floats, rim: Floats, axis: Floats, density: Floats) -> tuple[Floats, Floats]:
@@ -132,7 +132,7 @@ def per_second(run: Callable[[], object], n: int, repeats: int = 5) -> float:
 
 def errors(shots: dict[str, Floats]) -> dict[str, Floats]:
     """Return the absolute error of each result of `fly` against the adaptive solver, yards, s or degrees."""
-    exact, mine = adaptive(shots), flight.fly(**shots)
+    exact, mine = adaptive(shots), trajectory.fly(**shots)
     names = {"carry": M_PER_YD, "lateral": M_PER_YD, "apex": M_PER_YD, "flight_time": 1.0, "descent_angle": 1.0}
     return {name: np.abs(getattr(mine, name) - exact[i]) / unit for i, (name, unit) in enumerate(names.items())}
 
@@ -148,9 +148,9 @@ def main() -> None:
     )  # fmt: skip
     options = parser.parse_args()
     shots, few = driver_like(options.shots), driver_like(20_000)
-    flight.fly(**driver_like(100))
-    kernel = per_second(lambda: flight.fly(**shots), options.shots)
-    fallback = per_second(lambda: flight.fly(**few, engine="numpy"), 20_000, 2)
+    trajectory.fly(**driver_like(100))
+    kernel = per_second(lambda: trajectory.fly(**shots), options.shots)
+    fallback = per_second(lambda: trajectory.fly(**few, engine="numpy"), 20_000, 2)
     print(f"driver-like, shots/s/core: fly {kernel:,.0f}; its numpy fallback {fallback:,.0f}")
     for h in PLAIN_STEPS:
         plain = per_second(lambda h=h: plain_carry(few, h), 20_000, 2)  # type: ignore[misc]

@@ -17,13 +17,16 @@ import polars as pl
 
 from demo_data.history import write_history
 from tests.benchmarks.measured import KIBIBYTE, run
-from warehouse import build, nights
+from warehouse.build import fingerprints
+from warehouse.build import run as build
+from warehouse.build.model import models
 from warehouse.connection import private
 from warehouse.home import Home
-from warehouse.landing import entries, exports, reference
-from warehouse.model import models
+from warehouse.landing import notebook_entries
+from warehouse.landing.exports import load as exports
+from warehouse.landing.reference import load as reference
 from warehouse.models.stage import shot_flight
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 BAYS, MEGABYTE = 40, 1_000_000
 CARRY_TABLES = (
@@ -45,7 +48,7 @@ def load(home: Home) -> None:
     with private(home) as connection:
         reference.load(connection, home.landing)
         exports.create_tables(connection)
-        entries.load(connection, home.notebook_url(""))
+        notebook_entries.load(connection, home.notebook_url(""))
         exports.load(connection, home.landing, exports.changed(connection, home.landing))
 
 
@@ -57,7 +60,7 @@ def build_all(home: Home, *, with_flight: bool) -> dict[str, float]:
     with private(home) as connection:
         build.prepare(connection, settings)
         begun = time.process_time()
-        build.build_nights(connection, nights.changed(connection, settings), settings)
+        build.build_nights(connection, fingerprints.changed(connection, settings), settings)
         taken["nights"] = time.process_time() - begun
         taken["shots"] = connection.execute("select count(*) from core.shot").fetchall()[0][0]
         taken["peak"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * KIBIBYTE

@@ -2,7 +2,8 @@
 
 The dashboard runs as its own process on this machine only. Fifty sessions stand open over Streamlit's own websocket,
 as browsers hold them; each opens a page, then reads on, page after page, with a reader's pause between. Meanwhile the
-published file is swung three times, as `academy nightly` does it (warehouse.publish.swing and prune). The home is
+published file is swung three times, as `academy nightly` does it (`swing` and `prune` of
+warehouse/publishing/publish.py). The home is
 copied first, and each version says in its own publication row and in mart.student which it is, so that a page that
 mixed two nights would be seen. It ends by itself after the last version has been read by every session.
 """
@@ -26,7 +27,7 @@ import numpy as np
 
 from tests.benchmarks.reader import Reader
 from warehouse.home import Home
-from warehouse.publish import prune, swing
+from warehouse.publishing.publish import prune, swing
 
 ROOT = Path(__file__).parents[2]
 PAGES = ("students", "drills", "week", "bays", "cohorts")

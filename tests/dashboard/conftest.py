@@ -16,7 +16,7 @@ import made_notebook
 from selenium import webdriver
 from streamlit import config
 
-from dashboard import notebook_store
+from dashboard.notebook import store
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -58,7 +58,7 @@ def here(home: Path, tmp_path: Path) -> Path:
 @pytest.fixture
 def at_ten(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let it be a morning after the last night published, so that no test runs across midnight."""
-    monkeypatch.setattr(notebook_store, "now", lambda timezone: datetime(2031, 4, 14, 10, 5))
+    monkeypatch.setattr(store, "now", lambda timezone: datetime(2031, 4, 14, 10, 5))
 
 
 @pytest.fixture(scope="module")

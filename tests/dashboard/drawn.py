@@ -7,8 +7,8 @@ from typing import Any
 
 import altair as alt
 
-from dashboard import theme
-from dashboard.theme import Chart, Look
+from dashboard.shell import theme
+from dashboard.shell.theme import Chart, Look
 
 
 def as_vega_lite(spec: dict[str, Any]) -> None:

@@ -10,7 +10,7 @@ import duckdb
 import polars as pl
 from streamlit.testing.v1 import AppTest
 
-from dashboard import access
+from dashboard.shell import access
 from tests.clock import PATIENCE, morning_zone
 from warehouse.notebook.reading import read_entries
 from warehouse.notebook.store import history, open_store

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.shown import Shown
+from dashboard.shell.number_format import Shown
 
 ANGLE = Shown("attack_angle", "attack angle", "°", 1.0, 1, 1.0, "up")
 PATH = Shown("club_path", "club path", "°", 1.0, 1, 1.0, "zero")

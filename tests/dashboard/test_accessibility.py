@@ -13,11 +13,11 @@ import pytest
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 
-from dashboard import words, words_notebook, words_trials
-from dashboard.theme import LOOKS
+from dashboard.shell.theme import LOOKS
+from dashboard.text import notebook, trials, words
 
-QUESTIONS = {**words.QUESTIONS, **words_notebook.QUESTIONS, **words_trials.QUESTIONS}
-PAGES = {**words.PAGES, **words_notebook.PAGES, **words_trials.PAGES}
+QUESTIONS = {**words.QUESTIONS, **notebook.QUESTIONS, **trials.QUESTIONS}
+PAGES = {**words.PAGES, **notebook.PAGES, **trials.PAGES}
 ADDRESS = {
     "notebook": "notebook?bay=B06&student=S005",
     "drill": "drill?drill=R1",
@@ -89,8 +89,8 @@ def test_a_drill_that_runs_and_its_stops_have_no_grave_fault(address: str, brows
     browser.set_window_size(WIDTHS[1], 1100)
     browsing.open_page(browser, address, "notebook?bay=B06&student=S005", QUESTIONS["notebook"])
     browsing.tap(browser, "High tee")
-    browsing.tap(browser, words_notebook.BEGINS.format(drill="High tee"))
-    browsing.button(browser, words_notebook.ENDS.format(drill="High tee"))
+    browsing.tap(browser, notebook.BEGINS.format(drill="High tee"))
+    browsing.button(browser, notebook.ENDS.format(drill="High tee"))
     for scheme in LOOKS:
         wait_for_look(browser, scheme)
         assert ours(axe.grave(browser)) == []

@@ -9,7 +9,7 @@ from browsing import BOX, PICTURES, fits, open_page, says, tap_first, until
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 
-from dashboard import words
+from dashboard.text import words
 
 WIDTHS = (1280, 820)
 

@@ -12,7 +12,7 @@ from browsing import open_page, says, stands_still
 from made_notebook import in_the_morning, own_home
 from selenium import webdriver
 
-from dashboard import words, words_notebook
+from dashboard.text import notebook, words
 
 MINE, NAME = "S005", "Given5 Family5"
 SHOWN = """
@@ -61,7 +61,7 @@ def names_somebody(driver: webdriver.Chrome) -> bool:
     ("page", "question", "key"),
     [
         ("students", words.QUESTIONS["students"], "student"),
-        ("take_home", words_notebook.QUESTIONS["take_home"], "student"),
+        ("take_home", notebook.QUESTIONS["take_home"], "student"),
         ("bays", words.QUESTIONS["bays"], "bay"),
         ("cohorts", words.QUESTIONS["cohorts"], "cohort"),
         ("drills", words.QUESTIONS["drills"], "number"),
@@ -82,13 +82,13 @@ def test_a_page_writes_no_choice_of_its_own_into_the_address(
 def test_the_student_in_the_bay_is_still_in_the_bay_after_a_look_at_other_pages(
     reader: webdriver.Chrome, address: str
 ) -> None:
-    open_page(reader, address, f"notebook?bay=B06&student={MINE}", words_notebook.QUESTIONS["notebook"])
+    open_page(reader, address, f"notebook?bay=B06&student={MINE}", notebook.QUESTIONS["notebook"])
     go(reader, words.PAGES["students"], words.QUESTIONS["students"])
     assert NAME in shown(reader, words.LABELS["student"])
     go(reader, words.PAGES["drills"], words.QUESTIONS["drills"])
-    go(reader, words_notebook.PAGES["take_home"], words_notebook.QUESTIONS["take_home"])
-    says(reader, f"{words_notebook.TAKE_HOME['title']}: {NAME}")
-    go(reader, words_notebook.PAGES["notebook"], words_notebook.QUESTIONS["notebook"])
+    go(reader, notebook.PAGES["take_home"], notebook.QUESTIONS["take_home"])
+    says(reader, f"{notebook.TAKE_HOME['title']}: {NAME}")
+    go(reader, notebook.PAGES["notebook"], notebook.QUESTIONS["notebook"])
     says(reader, f"Bay B06, {NAME}")
     assert reader.execute_script(CHOSEN) == [NAME]
 
@@ -100,8 +100,8 @@ def test_another_student_chosen_on_one_page_is_the_student_of_every_page(
     stands_still(reader)
     browsing.choose(reader, words.LABELS["student"], "Given7 Family7")
     browsing.until(reader, lambda page: "student=S007" in page.current_url)
-    go(reader, words_notebook.PAGES["take_home"], words_notebook.QUESTIONS["take_home"])
-    says(reader, f"{words_notebook.TAKE_HOME['title']}: Given7 Family7")
+    go(reader, notebook.PAGES["take_home"], notebook.QUESTIONS["take_home"])
+    says(reader, f"{notebook.TAKE_HOME['title']}: Given7 Family7")
 
 
 def test_number_cohort_and_night_stay_as_chosen(reader: webdriver.Chrome, address: str) -> None:
@@ -121,7 +121,7 @@ def test_number_cohort_and_night_stay_as_chosen(reader: webdriver.Chrome, addres
 
 
 def test_a_second_tap_on_the_chosen_student_clears_nothing(reader: webdriver.Chrome, address: str) -> None:
-    open_page(reader, address, f"notebook?bay=B06&student={MINE}", words_notebook.QUESTIONS["notebook"])
+    open_page(reader, address, f"notebook?bay=B06&student={MINE}", notebook.QUESTIONS["notebook"])
     browsing.tap(reader, NAME)
     stands_still(reader)
     says(reader, f"Bay B06, {NAME}")

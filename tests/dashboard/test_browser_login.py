@@ -13,8 +13,8 @@ from browsing import says, tap
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 
-from dashboard import words, words_access, words_notebook
-from dashboard.access import PAGES_OF
+from dashboard.shell.access import PAGES_OF
+from dashboard.text import access, notebook, words
 
 SETTINGS = """[access]
 directors = ["head@academy.example"]
@@ -36,7 +36,7 @@ WHO = {
     "front office": "desk@academy.example",
 }
 STRANGER, UNVERIFIED = "else", "unverified"
-TITLES = {**words.PAGES, **words_notebook.PAGES}
+TITLES = {**words.PAGES, **notebook.PAGES}
 
 
 @pytest.fixture(scope="module")
@@ -74,8 +74,8 @@ def log_in(browser: webdriver.Chrome, address: str, sub: str) -> None:
     browser.get(address)
     browser.delete_all_cookies()
     browser.get(address)
-    says(browser, words_access.PLEASE_LOG_IN)
-    tap(browser, words_access.LOG_IN)
+    says(browser, access.PLEASE_LOG_IN)
+    tap(browser, access.LOG_IN)
     field = browsing.until(browser, lambda page: page.find_element(By.CSS_SELECTOR, 'input[name="sub"]'))
     field.send_keys(sub)
     browser.find_element(By.XPATH, "//button[normalize-space()='Authorize']").click()
@@ -94,7 +94,7 @@ def test_signed_out_nothing_is_seen_on_any_address(browser: webdriver.Chrome, ad
         browser.get(f"{address}/{page}")
         browser.delete_all_cookies()
         browser.get(f"{address}/{page}")
-        says(browser, words_access.PLEASE_LOG_IN)
+        says(browser, access.PLEASE_LOG_IN)
         assert "Family" not in browser.page_source
         assert "mart.student" not in browsing.text(browser)
         assert links(browser) == []
@@ -138,16 +138,16 @@ def test_a_director_reads_and_logs_out_and_then_sees_nothing(
     browser: webdriver.Chrome, address: str, provider: str
 ) -> None:
     log_in(browser, address, "director")
-    browsing.open_page(browser, address, "notebook?bay=B06&student=S005", words_notebook.QUESTIONS["notebook"])
+    browsing.open_page(browser, address, "notebook?bay=B06&student=S005", notebook.QUESTIONS["notebook"])
     says(browser, "Given5 Family5")
     says(browser, "Logged in as head@academy.example, director.")
-    tap(browser, words_access.LOG_OUT)
+    tap(browser, access.LOG_OUT)
     browsing.until(  # the provider may ask whether to end its own session too
         browser,
-        lambda page: page.current_url.startswith(provider) or words_access.PLEASE_LOG_IN in browsing.text(page),
+        lambda page: page.current_url.startswith(provider) or access.PLEASE_LOG_IN in browsing.text(page),
     )
     browser.get(f"{address}/students")
-    says(browser, words_access.PLEASE_LOG_IN)
+    says(browser, access.PLEASE_LOG_IN)
     assert "Family" not in browser.page_source
 
 

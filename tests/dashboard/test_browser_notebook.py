@@ -14,10 +14,10 @@ from browsing import says, tap
 from made_notebook import ZONE, all_entries, enter, entries, in_the_morning, own_home
 from selenium import webdriver
 
-from dashboard import words_notebook as words
-from dashboard.notebook_store import now
-from dashboard.notebook_taps import SLIP
-from dashboard.sentences import day
+from dashboard.notebook.actions import SLIP
+from dashboard.notebook.store import now
+from dashboard.text import notebook as words
+from dashboard.text.drill_sentences import day
 from warehouse.notebook import actions
 
 QUESTION = words.QUESTIONS["notebook"]

@@ -12,8 +12,8 @@ from made_notebook import BAY, STUDENT, ZONE, all_entries, in_the_morning, own_h
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 
-from dashboard import words_trials as words
-from dashboard.notebook_store import now
+from dashboard.notebook.store import now
+from dashboard.text import trials as words
 
 WIDTHS = (1280, 820)
 

@@ -11,7 +11,6 @@ import drawn
 import polars as pl
 import pytest
 
-from dashboard import data, theme
 from dashboard.charts import (
     attack_path,
     bay_grid,
@@ -30,9 +29,10 @@ from dashboard.charts import (
     side_effects,
     student_sessions,
 )
-from dashboard.home import Home
-from dashboard.reading import Reading
-from dashboard.theme import Chart, Look
+from dashboard.shell import query_cache, theme
+from dashboard.shell.home_view import Home
+from dashboard.shell.page_context import Reading
+from dashboard.shell.theme import Chart, Look
 
 STUDENT = {"student_id": "S001"}
 NUMBER = {"club_group": "driver", "metric": "attack_angle"}
@@ -159,8 +159,8 @@ def read(published: str) -> Reading:
 
 
 def test_every_chart_file_is_drawn_in_a_test() -> None:
-    files = {path.stem for path in (Path(data.__file__).parent / "charts").glob("*.py")} - {"__init__"}
-    tests = "\n".join(path.read_text(encoding="utf-8") for path in Path(__file__).parent.glob("test_*.py"))
+    files = {path.stem for path in (Path(query_cache.__file__).parents[1] / "charts").glob("*.py")} - {"__init__"}
+    tests = "\n".join(path.read_text(encoding="utf-8") for path in Path(__file__).parent.rglob("test_*.py"))
     assert {name for name in files if f"{name}.chart(" not in tests} == set()
 
 

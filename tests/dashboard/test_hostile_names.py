@@ -17,9 +17,10 @@ from made_hostile import NAMES, as_typed, harmless, shown_as_text
 from selenium import webdriver
 from test_take_home import reading, sheet_of
 
-from dashboard import review, take_home_sheet, words
-from dashboard.home import read_home
-from warehouse.query_guard import run, to_csv_safe
+from dashboard.handouts import take_home, week_review
+from dashboard.shell.home_view import read_home
+from dashboard.text import words
+from warehouse.query.guard import run, to_csv_safe
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +36,7 @@ def test_a_page_shows_hostile_names_as_text(page: str, browser: webdriver.Chrome
 
 
 def test_the_printed_review_shows_hostile_names_as_text(home: Path) -> None:
-    read = harmless(review.render(read_home(home)))
+    read = harmless(week_review.render(read_home(home)))
     assert "<img src=x" in as_typed(read.text), "a cohort's name stands in it"
 
 
@@ -44,7 +45,7 @@ def test_every_students_page_to_take_home_shows_hostile_names_as_text(home: Path
     named = asked.ask("students").filter(pl.col("name").is_not_null())
     named = named.unique("name", maintain_order=True)
     for student_id, name in named.select("student_id", "name").iter_rows():
-        read = harmless(take_home_sheet.render(sheet_of(asked, student_id)))
+        read = harmless(take_home.render(sheet_of(asked, student_id)))
         assert as_typed(name) in as_typed(read.text)
     typed = {as_typed(name) for name in NAMES}
     assert len(typed & {as_typed(name) for name in named["name"]}) >= len(NAMES) - 1

@@ -22,8 +22,9 @@ from made_notebook import BAY, STUDENT, ZONE, enter, in_bay, in_the_morning, ope
 from made_tables import student_id
 from selenium import webdriver
 
-from dashboard import access, words_notebook, words_trials
-from dashboard.notebook_store import now
+from dashboard.notebook.store import now
+from dashboard.shell import access
+from dashboard.text import notebook, trials
 from warehouse.notebook import actions
 from warehouse.notebook.store import open_store
 from warehouse.trials import book
@@ -98,7 +99,7 @@ TRIALS = ("show=next", "show=plan", "show=trials", "show=trials&trial=T1", "show
 
 @pytest.mark.parametrize("asked", TRIALS)
 def test_trials_in_every_state_show_hostile_names_as_text(asked: str, browser: webdriver.Chrome, address: str) -> None:
-    looked_at(browser, address, f"trials?{asked}", words_trials.SMALL_PRINT[:40])
+    looked_at(browser, address, f"trials?{asked}", trials.SMALL_PRINT[:40])
 
 
 NOTEBOOK = ("", f"bay={BAY}", *(f"bay={BAY}&student={student_id(n)}" for n in range(len(NAMES))))
@@ -106,7 +107,7 @@ NOTEBOOK = ("", f"bay={BAY}", *(f"bay={BAY}&student={student_id(n)}" for n in ra
 
 @pytest.mark.parametrize("asked", NOTEBOOK)
 def test_the_notebook_shows_hostile_names_as_text(asked: str, browser: webdriver.Chrome, address: str) -> None:
-    looked_at(browser, address, f"notebook?{asked}", words_notebook.QUESTIONS["notebook"])
+    looked_at(browser, address, f"notebook?{asked}", notebook.QUESTIONS["notebook"])
 
 
 def test_the_notebook_shows_hostile_names_as_text_after_its_taps(
@@ -114,9 +115,9 @@ def test_the_notebook_shows_hostile_names_as_text_after_its_taps(
 ) -> None:
     student = student_id(7)
     drill_runs(hostile, student, now(ZONE).date())
-    looked_at(browser, address, f"notebook?bay={BAY}&student={student}", words_notebook.STOPS["pain"])
-    browsing.tap(browser, words_notebook.STOPS["pain"])
-    browsing.says(browser, words_notebook.STOPPED[:40])
+    looked_at(browser, address, f"notebook?bay={BAY}&student={student}", notebook.STOPS["pain"])
+    browsing.tap(browser, notebook.STOPS["pain"])
+    browsing.says(browser, notebook.STOPPED[:40])
     shown_as_text(browser)
 
 

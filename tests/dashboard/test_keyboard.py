@@ -12,7 +12,7 @@ from selenium import webdriver
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
-from dashboard import words_notebook as words
+from dashboard.text import notebook as words
 
 CONTROLS = """
 const main = document.querySelector('[data-testid="stMain"]');

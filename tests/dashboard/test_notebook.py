@@ -22,10 +22,12 @@ from made_notebook import (
 )
 from sqlalchemy.exc import OperationalError
 
-from dashboard import access, notebook_store, notebook_taps
-from dashboard import words_notebook as words
-from dashboard.home import Home
-from dashboard.notebook_taps import Place
+from dashboard.notebook import actions as notebook_taps
+from dashboard.notebook import store
+from dashboard.notebook.actions import Place
+from dashboard.shell import access
+from dashboard.shell.home_view import Home
+from dashboard.text import notebook as words
 from warehouse.notebook import actions
 
 pytestmark = pytest.mark.usefixtures("at_ten")
@@ -48,8 +50,8 @@ def begun(here: Path, monkeypatch: pytest.MonkeyPatch, drill: str = "R1") -> Any
 
 def earlier(monkeypatch: pytest.MonkeyPatch, by: timedelta) -> None:
     """Let the clock of the notebook run ahead, as if time had passed."""
-    now = notebook_store.now
-    monkeypatch.setattr(notebook_store, "now", lambda timezone: now(timezone) + by)
+    now = store.now
+    monkeypatch.setattr(store, "now", lambda timezone: now(timezone) + by)
 
 
 def test_a_drill_recorded_in_three_taps_lands_in_the_notebook(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -98,7 +100,7 @@ def test_a_drill_begun_before_midnight_still_runs_after_it_and_ends_with_one_tap
     here: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     clock = [datetime(2026, 3, 9, 23, 50)]
-    monkeypatch.setattr(notebook_store, "now", lambda timezone: clock[0])
+    monkeypatch.setattr(store, "now", lambda timezone: clock[0])
     app = begun(here, monkeypatch)
     clock[0] = datetime(2026, 3, 10, 0, 10)
     app.run()
@@ -152,7 +154,7 @@ def test_a_tap_that_could_not_be_written_says_so_and_is_entered_once_when_tapped
 
 
 def test_a_drill_begun_on_another_tablet_is_shown_as_running(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    now = notebook_store.now("UTC")
+    now = store.now("UTC")
     enter(here, actions.begin_drill, drill_id="R2", starts_at=now, student_id=STUDENT, bay_id=BAY)
     assert "**High tee** runs since" in text_of(in_bay(here, monkeypatch))
 
@@ -221,14 +223,14 @@ def test_a_correction_of_an_entry_corrected_meanwhile_is_not_made(here: Path, pl
 
 
 def test_entries_of_another_student_are_not_listed(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    now = notebook_store.now("UTC")
+    now = store.now("UTC")
     enter(here, actions.record_stop, student_id="S001", drill_id="R1", kind="pain", at=now)
     assert words.NOTHING_TODAY in text_of(in_bay(here, monkeypatch))
 
 
 def test_a_drill_entered_afterwards_is_marked_as_such(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     app = in_bay(here, monkeypatch)
-    now = notebook_store.now("UTC")
+    now = store.now("UTC")
     widget(app.time_input, "after-down-").set_value((now.replace(hour=9, minute=5)).time())
     widget(app.time_input, "after-up-").set_value((now.replace(hour=9, minute=15)).time()).run()
     widget(app.button, "after-").click().run()
@@ -261,13 +263,13 @@ def test_what_was_seen_is_kept_with_its_unit(here: Path, monkeypatch: pytest.Mon
 
 
 def test_the_card_gives_each_drill_a_caution_and_shows_names_as_typed() -> None:
-    from dashboard import notebook_card
+    from dashboard.notebook import paper_card
 
     rows = [{"name": "Rod <behind>", "setup": None, "caution": None}]
-    card = notebook_card.render("Given5 Family5", BAY, "1.2.2031", rows)
+    card = paper_card.render("Given5 Family5", BAY, "1.2.2031", rows)
     assert "Rod &lt;behind&gt;" in card
     assert words.ALWAYS in card
-    assert card.count("<tr>") == notebook_card.LINES + 1
+    assert card.count("<tr>") == paper_card.LINES + 1
 
 
 def test_the_page_says_what_to_do_where_nothing_is_known(empty_home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -289,5 +291,5 @@ def test_entries_of_one_day_are_read_as_they_stand(here: Path, place: Place) -> 
         bay_id=BAY,
     )  # fmt: skip
     notebook_taps.begin(place, place.ticket("begin"), "R2", "student")
-    rows = notebook_store.on_day(place.store, "drill_entry", day, student_id=STUDENT)
+    rows = store.on_day(place.store, "drill_entry", day, student_id=STUDENT)
     assert rows["drill_id"].to_list() == ["R2"]

@@ -12,7 +12,8 @@ import pytest
 from made_notebook import own_home
 from streamlit.testing.v1 import AppTest
 
-from dashboard import access, page_list, words, words_attention, words_notebook
+from dashboard.shell import access, navigation
+from dashboard.text import attention, notebook, words
 from tests.clock import PATIENCE
 
 APP = Path(__file__).parents[2] / "dashboard" / "streamlit_app.py"
@@ -118,11 +119,11 @@ def test_a_page_says_how_all_students_changed_beyond_practice_alone(
 
 def test_the_week_page_has_an_address_of_its_own_too(monkeypatch: pytest.MonkeyPatch) -> None:
     made: list[dict[str, object]] = []
-    monkeypatch.setattr(page_list.st, "Page", lambda path, **given: made.append({"path": path, **given}))
-    page_list.pages(access.HERE)
+    monkeypatch.setattr(navigation.st, "Page", lambda path, **given: made.append({"path": path, **given}))
+    navigation.pages(access.HERE)
     week = [page for page in made if page["path"] == "app_pages/week.py"]
     assert [(page["url_path"], page.get("default"), page.get("visibility")) for page in week] == [
-        (page_list.ROOT, True, None), ("week", None, "hidden"),
+        (navigation.ROOT, True, None), ("week", None, "hidden"),
     ]  # fmt: skip
 
 
@@ -134,11 +135,11 @@ def test_drills_say_what_changes_of_set_up_went_with_and_that_it_is_no_cause(
         "Of 2 observations with enough pairs, changes of ball forward of body centre (driver) went with changes of "
         "driver attack angle." in text
     )
-    assert words_attention.SETUP_NOTE in text
+    assert attention.SETUP_NOTE in text
 
 
 def test_a_number_without_observations_says_how_to_get_them(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    assert words_attention.SETUP_EMPTY in text_of(opened(home, "drills", monkeypatch, number="any.club_path"))
+    assert attention.SETUP_EMPTY in text_of(opened(home, "drills", monkeypatch, number="any.club_path"))
 
 
 def test_a_student_compared_across_an_event_is_told_since_when(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -212,9 +213,9 @@ def test_a_drill_without_a_caution_of_its_own_has_the_standing_one(
     with duckdb.connect((copied / "published" / "current.duckdb").resolve()) as file:
         file.execute("update mart.drill set caution = null")
     for page, parameters in (("drill", {"drill": "R1"}), ("students", {"student": "S005"})):
-        assert f"**Caution.** {words_notebook.ALWAYS}" in text_of(opened(copied, page, monkeypatch, **parameters))
+        assert f"**Caution.** {notebook.ALWAYS}" in text_of(opened(copied, page, monkeypatch, **parameters))
     planned = opened(copied, "trials", monkeypatch, show="plan", number="driver.attack_angle", drills="R1,R2")
-    assert text_of(planned).count(words_notebook.ALWAYS) == 2
+    assert text_of(planned).count(notebook.ALWAYS) == 2
 
 
 def test_the_metric_system_shows_kilometres_per_hour(
@@ -242,9 +243,9 @@ def test_sql_that_writes_is_refused_in_a_sentence(here: Path, monkeypatch: pytes
 
 @pytest.mark.parametrize("example", words.SQL_EXAMPLES)
 def test_an_example_query_runs(example: str, published: str) -> None:
-    from warehouse import query_guard
+    from warehouse.query import guard
 
-    assert query_guard.run(Path(published), words.SQL_EXAMPLES[example]).columns
+    assert guard.run(Path(published), words.SQL_EXAMPLES[example]).columns
 
 
 @pytest.mark.parametrize("page", ["week", "bays", "students"])

@@ -10,8 +10,8 @@ import pytest
 from made_notebook import own_home
 from pypdf import PdfReader
 
-from dashboard import review
-from dashboard.home import read_home
+from dashboard.handouts import week_review
+from dashboard.shell.home_view import read_home
 
 A4 = (595, 842)
 """Points: ISO 216 A4, 210 by 297 mm, at 72 points an inch."""
@@ -20,7 +20,7 @@ A4 = (595, 842)
 def printed(home: Path, folder: Path) -> PdfReader:
     """Print a home's review to a PDF by the browser, as a person would."""
     page, pdf = folder / "review.html", folder / "review.pdf"
-    page.write_text(review.render(read_home(home)), encoding="utf-8")
+    page.write_text(week_review.render(read_home(home)), encoding="utf-8")
     browsing.print_page(page, pdf)
     return PdfReader(pdf)
 

@@ -12,10 +12,11 @@ import pytest
 from browsing import print_page
 from made_notebook import everything, opened, tap, text_of, url
 
-from dashboard import take_home_sentences, take_home_sheet, words
-from dashboard import words_notebook as say
-from dashboard.home import read_home
-from dashboard.reading import Reading
+from dashboard.handouts import take_home
+from dashboard.shell.home_view import read_home
+from dashboard.shell.page_context import Reading
+from dashboard.text import notebook as say
+from dashboard.text import take_home_sentences, words
 from warehouse.notebook import actions
 from warehouse.notebook.store import open_store
 
@@ -29,12 +30,12 @@ def reading(here: Path) -> Reading:
     return Reading(home, home.published)
 
 
-def sheet_of(read: Reading, student_id: str, drill_id: str | None = "R1") -> take_home_sheet.Sheet:
+def sheet_of(read: Reading, student_id: str, drill_id: str | None = "R1") -> take_home.Sheet:
     """Return a student's sheet."""
     student = read.ask("students").row(by_predicate=pl.col("student_id") == student_id, named=True)
     drills = read.ask("drills")
     drill = drills.row(by_predicate=pl.col("drill_id") == drill_id, named=True) if drill_id else None
-    return take_home_sheet.make(read, student, drill)
+    return take_home.make(read, student, drill)
 
 
 def others(read: Reading, student_id: str) -> list[str]:
@@ -51,7 +52,7 @@ def named(text: str, people: list[str]) -> list[str]:
 def test_the_page_to_take_home_holds_no_other_students_name_or_id(here: Path) -> None:
     read = reading(here)
     for student_id in ("S000", STUDENT, "S023"):
-        text = take_home_sheet.render(sheet_of(read, student_id))
+        text = take_home.render(sheet_of(read, student_id))
         assert not named(text, others(read, student_id))
     assert named("Given1 Family1 and S002", others(read, STUDENT)) == ["Given1 Family1", "S002"]
 
@@ -72,7 +73,7 @@ def test_the_page_shown_alone_names_nobody_else_and_offers_no_other_page(
 
 
 def test_it_holds_no_verdict_rank_or_promise(here: Path) -> None:
-    text = take_home_sheet.render(sheet_of(reading(here), STUDENT)).lower()
+    text = take_home.render(sheet_of(reading(here), STUDENT)).lower()
     for told in (*words.VERDICTS, "expected", "best supported", "certainty", "rank", "cohort", "other students"):
         if told != "unclear":
             assert not re.search(rf"\b{told}\b", text), told
@@ -96,10 +97,10 @@ def test_it_can_be_downloaded_only_once_released(here: Path, monkeypatch: pytest
 def test_a_minors_page_goes_to_the_guardian(minor: bool, unknown: bool, told: str, here: Path) -> None:
     read = reading(here)
     student = read.ask("students").row(0, named=True) | {"minor": minor, "age_unknown": unknown}
-    sheet = take_home_sheet.make(read, student, None)
+    sheet = take_home.make(read, student, None)
     assert sheet.guardian == told
-    assert (told in take_home_sheet.render(sheet)) or not told
-    assert bool(told) == ("guardian" in take_home_sheet.render(sheet))
+    assert (told in take_home.render(sheet)) or not told
+    assert bool(told) == ("guardian" in take_home.render(sheet))
 
 
 CHANGE: dict[str, Any] = {
@@ -137,14 +138,14 @@ def test_the_caution_stands_before_the_drill_and_the_goal_is_printed_as_typed(he
         by="a coach",
     )  # fmt: skip
     store.close()
-    text = take_home_sheet.render(sheet_of(reading(here), STUDENT))
+    text = take_home.render(sheet_of(reading(here), STUDENT))
     assert "&lt;b&gt;Up&lt;/b&gt; &amp; away" in text
     assert text.index("Caution.") < text.index("Rod behind the ball.")
     assert "3.0°" in text
 
 
 def test_it_needs_nothing_from_elsewhere(here: Path) -> None:
-    text = take_home_sheet.render(sheet_of(reading(here), STUDENT))
+    text = take_home.render(sheet_of(reading(here), STUDENT))
     assert not re.findall(r"(?:src|href)=\"(?!#)[^\"]+\"", text)
     assert "<script" not in text
 
@@ -152,11 +153,11 @@ def test_it_needs_nothing_from_elsewhere(here: Path) -> None:
 def test_it_prints_on_one_sheet_even_when_everything_on_it_is_long(here: Path, tmp_path: Path) -> None:
     long = "An object stands near a swinging club, so use a soft and light one only and never a hard one. " * 4
     sheet = sheet_of(reading(here), STUDENT)
-    full = take_home_sheet.Sheet(
+    full = take_home.Sheet(
         sheet.name, True, False, "I want my drives to start high. " * 9, [f"Drill {n}: 3 times." for n in range(5)],
         sheet.changed, {"name": "Rod", "setup": long, "caution": long}, sheet.chart, sheet.current,
     )  # fmt: skip
     page, printed = tmp_path / "page.html", tmp_path / "page.pdf"
-    page.write_text(take_home_sheet.render(full), encoding="utf-8")
+    page.write_text(take_home.render(full), encoding="utf-8")
     print_page(page, printed)
     assert len(re.findall(rb"/Type\s*/Page(?!s)", printed.read_bytes())) == 1

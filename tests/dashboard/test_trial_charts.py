@@ -10,9 +10,9 @@ import polars as pl
 import pytest
 from made_numbers import ANGLE
 
-from dashboard import theme
 from dashboard.charts import trial_effect, trial_power, trial_recruitment, trial_value
-from dashboard.theme import Chart, Look
+from dashboard.shell import theme
+from dashboard.shell.theme import Chart, Look
 
 
 def draw_power(look: Look) -> Chart:

@@ -14,10 +14,13 @@ from made_notebook import all_entries, enter, opened, tap, text_of, widget
 from made_tables import student_id
 from made_trials import BEGUN, TODAY
 
-from dashboard import access, trial_list, trial_report, trial_result, words_access
-from dashboard import words_trials as words
-from dashboard.home import Home
-from dashboard.reading import Reading
+from dashboard.shell import access
+from dashboard.shell.home_view import Home
+from dashboard.shell.page_context import Reading
+from dashboard.text import access as words_access
+from dashboard.text import trials as words
+from dashboard.trials import listing, report_html
+from dashboard.trials import result as trial_result
 from warehouse.notebook import actions
 from warehouse.trials import book
 
@@ -221,10 +224,10 @@ def test_the_report_is_escaped_and_goes_in_the_order_of_the_flow(
     state: dict[str, Any] = {access.KEPT: access.HERE}
     monkeypatch.setattr("streamlit.session_state", state)
     read = reading(finished)
-    trial = trial_list.trials(read, TODAY)[0]
+    trial = listing.trials(read, TODAY)[0]
     found = trial_result.read_trial(read, trial)
-    names, shown = trial_list.drill_names(read), trial_list.shown_of(read, trial.plan)
-    page = trial_report.render(trial_result.report(read, trial, found, names, shown))
+    names, shown = listing.drill_names(read), listing.shown_of(read, trial.plan)
+    page = report_html.render(trial_result.report(read, trial, found, names, shown))
     assert "<tee>" not in page
     assert "<h1>Rod or &lt;tee&gt;, *which*?</h1>" in page
     assert "Has &lt;b&gt;no&lt;/b&gt; time for Given3: 1 student" in page
@@ -266,7 +269,7 @@ def test_a_plan_begins_once_the_drills_are_held_equally_good(here: Path, monkeyp
     app = tap(app, words.BEGIN)
     assert not app.exception
     row = all_entries(here, "trial").row(0, named=True)
-    plan = trial_list.Plan.of_json(row["plan"])
+    plan = listing.Plan.of_json(row["plan"])
     assert (plan.treatments, plan.metric, plan.club_group, plan.better) == (("R1", "R2"), "attack_angle", "driver", 1.0)
     assert row["begun_on"] == TODAY
     assert row["commitment"] in app.success[0].value
@@ -279,7 +282,7 @@ def test_free_practice_is_what_drills_are_compared_with(here: Path, monkeypatch:
     app = opened(here, "trials", monkeypatch, show="plan", number="driver.attack_angle", drills="R1,free practice")
     widget(app.checkbox, "plan-even-").set_value(True).run()
     tap(app, words.BEGIN)
-    plan = trial_list.Plan.of_json(all_entries(here, "trial")["plan"][0])
+    plan = listing.Plan.of_json(all_entries(here, "trial")["plan"][0])
     assert plan.treatments == ("free practice", "R1")
     assert plan.kind == "parallel"
 

@@ -9,8 +9,9 @@ from typing import Any
 import duckdb
 import pytest
 
-from warehouse.landing import exports, reference
-from warehouse.landing.outcome import LoadSummary
+from warehouse.landing.exports import load as exports
+from warehouse.landing.exports.results import LoadSummary
+from warehouse.landing.reference import load as reference
 from warehouse.schema.raw import TABLES as RAW_TABLES
 
 NIGHT = "2024-02-19"

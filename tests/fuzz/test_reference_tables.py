@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 
 from tests.fuzz.conftest import COLUMNS, TABLES, Tried
 from tests.fuzz.damage import CUT, EDITS, Edits, damaged, many
-from warehouse.landing import profile, reference
-from warehouse.landing.reference import ReferenceTablesError
+from warehouse.landing.profile import profile
+from warehouse.landing.reference import load
+from warehouse.landing.reference.load import ReferenceTablesError
 
 
 @many()
@@ -27,7 +28,7 @@ def test_damaged_tables_give_one_error_or_are_taken_with_warnings(
         (tried.landing / "academy" / f"{gone}.csv").unlink()
     before = tried.rows("select name, content_hash from raw.reference_file order by all")
     try:
-        summary = reference.load(tried.con, tried.landing)
+        summary = load.load(tried.con, tried.landing)
     except ReferenceTablesError as fault:
         assert fault.faults and all(one.file.endswith(".csv") for one in fault.faults)
         assert tried.rows("select name, content_hash from raw.reference_file order by all") == before
@@ -39,7 +40,7 @@ def test_damaged_tables_give_one_error_or_are_taken_with_warnings(
         assert all(len(line) < 400 for line in summary.warnings)
     finally:
         tried.tables()
-        reference.load(tried.con, tried.landing)
+        load.load(tried.con, tried.landing)
 
 
 @many()
@@ -84,7 +85,7 @@ def test_a_quote_never_closed_does_not_swallow_the_rest_of_a_table(tried: Tried,
         tried.write(tried.landing / "academy" / f"{table}.csv",
                     (lines[0] + f'{start[0]},"{start[1]}' + lines[1] * 3).encode())  # fmt: skip
         with pytest.raises(ReferenceTablesError, match=r"line 2.*quote"):
-            reference.load(tried.con, tried.landing)
+            load.load(tried.con, tried.landing)
     finally:
         tried.tables()
-        reference.load(tried.con, tried.landing)
+        load.load(tried.con, tried.landing)

@@ -10,9 +10,9 @@ import polars as pl
 import pytest
 
 from tests.fuzz.conftest import COLUMNS, NIGHT, TABLES, Tried, csv_bytes
-from warehouse.landing import reference
-from warehouse.landing.reference import ReferenceTablesError
-from warehouse.settings import Limits
+from warehouse.landing.reference import load
+from warehouse.landing.reference.load import ReferenceTablesError
+from warehouse.settings.settings import Limits
 
 
 def refused(tried: Tried, name: str, **arguments: object) -> str:
@@ -109,12 +109,12 @@ def test_a_reference_table_that_is_a_link_out_or_a_folder_is_a_fault(tried: Trie
         path.unlink()
         path.symlink_to("/etc/passwd")
         with pytest.raises(ReferenceTablesError, match="leads out of the landing folder") as raised:
-            reference.load(tried.con, tried.landing)
+            load.load(tried.con, tried.landing)
         assert "root:" not in str(raised.value)
         path.unlink()
         path.mkdir()
         with pytest.raises(ReferenceTablesError, match="is no plain file"):
-            reference.load(tried.con, tried.landing)
+            load.load(tried.con, tried.landing)
         path.rmdir()
     finally:
         tried.write(path, TABLES[name].encode())

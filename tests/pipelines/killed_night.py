@@ -29,7 +29,7 @@ OF_THE_RUN = {
 """Columns of ops that do not depend on when a run was made."""
 STARTER = multiprocessing.get_context("forkserver")
 """Processes begin with the pipeline imported, so that twenty nights do not pay for twenty imports."""
-STARTER.set_forkserver_preload(["pipelines.nightly", "pipelines.published"])
+STARTER.set_forkserver_preload(["pipelines.runs.one_machine", "pipelines.graph.publish_asset"])
 
 PUBLISHED = {0, 3}
 Content = dict[str, tuple[int, str]]
@@ -47,7 +47,7 @@ class Undisturbed:
 
 def work(home: Path, tell: Connection, prepare: Callable[[Path], None] | None, halt: int, go_on: Event) -> None:
     """Run one night in this process and tell its progress, then its outcome and message."""
-    from pipelines import nightly
+    from pipelines.runs import one_machine
 
     if prepare is not None:
         prepare(home)
@@ -58,7 +58,7 @@ def work(home: Path, tell: Connection, prepare: Callable[[Path], None] | None, h
         if next(told) == halt:
             go_on.wait()
 
-    done = nightly.run(Home(home), progress=progress)
+    done = one_machine.run(Home(home), progress=progress)
     tell.send((int(done.outcome), done.message))
 
 

@@ -15,7 +15,7 @@ from sqlalchemy.engine import make_url
 
 from pipelines.command_line import app
 from pipelines.lakehouse.serving import Part, command
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 FOLDER = Path(__file__).parents[2] / "pipelines" / "deployment"
 LAKEHOUSE = FOLDER / "lakehouse"

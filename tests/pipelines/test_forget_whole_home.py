@@ -13,7 +13,7 @@ import duckdb
 import pytest
 
 from tests.pipelines.killed_night import PUBLISHED, SAMPLE, night
-from warehouse.forget import forget, held_on
+from warehouse.erasure.erase import forget, held_on
 from warehouse.home import Home
 from warehouse.notebook import actions
 from warehouse.notebook.store import open_store

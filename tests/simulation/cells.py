@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from tests.simulation.rows import Frames
 from tests.simulation.scenario import METRICS, TOWARD
-from warehouse.domain import blocks
+from warehouse.domain.statistics import block_summary
 
 Floats = NDArray[np.float64]
 KEY = ["drill_id", "metric", "measure", "club_group", "horizon"]
@@ -45,7 +45,7 @@ def _samples(rows: pl.DataFrame):
 def _with_side(episodes: pl.DataFrame) -> pl.DataFrame:
     """Add `side`: the sign of the student's mean first block on earlier days, same club; null without one."""
     first = (
-        episodes.filter(pl.col("pre_centre").is_not_null() & (pl.col("pre_shots") >= blocks.MIN_SHOTS))
+        episodes.filter(pl.col("pre_centre").is_not_null() & (pl.col("pre_shots") >= block_summary.MIN_SHOTS))
         .sort("begins_at")
         .group_by("student_id", "club", "metric", pl.col("begins_at").dt.date().alias("_day"), maintain_order=True)
         .agg(pl.col("pre_centre").first())
@@ -63,8 +63,8 @@ def _measured(part: pl.DataFrame, measure: str, horizon: str) -> pl.DataFrame:
     after = "post" if horizon == "transfer" else "next"
     shift = "shift" if horizon == "transfer" else "carried"
     if measure == "spread":
-        x, _ = blocks.log_spread(part["pre_spread"].to_numpy(), part["pre_shots"].to_numpy())
-        y, _ = blocks.log_spread(part[f"{after}_spread"].to_numpy(), part[f"{after}_shots"].to_numpy())
+        x, _ = block_summary.log_spread(part["pre_spread"].to_numpy(), part["pre_shots"].to_numpy())
+        y, _ = block_summary.log_spread(part[f"{after}_spread"].to_numpy(), part[f"{after}_shots"].to_numpy())
         truth = part["log_spread" if horizon == "transfer" else "carried_spread"].to_numpy()
         return part.with_columns(x=pl.Series(x), y=pl.Series(y), truth=pl.Series(truth))
     side = pl.col("side") if measure == "distance" else pl.lit(1.0)

@@ -15,7 +15,7 @@ import polars as pl
 
 from tests.simulation import academies, bays, cells, forecasts, rows, score
 from tests.simulation.scenario import SCENARIOS, Scenario
-from warehouse.domain import drill_effect, forecast
+from warehouse.domain.drill_effect import forecast, headline
 
 
 class Study(NamedTuple):
@@ -33,7 +33,7 @@ def study(scenarios: list[Scenario], count: int, seed: int = 0) -> Study:
         for number in range(seed, seed + count):
             academy = academies.draw(number, scenario)
             frames = rows.frames(academy)
-            effects = drill_effect.estimate(frames.episodes)
+            effects = headline.estimate(frames.episodes)
             judged.append(score.judged(effects, cells.table(frames), frames, academy))
             predicted.append(forecasts.score(forecast.forecast(frames.episodes, effects), academy))
             offsets.append(bays.score(frames, academy))

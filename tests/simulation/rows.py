@@ -14,7 +14,7 @@ import polars as pl
 from tests.simulation.academies import Academy
 from tests.simulation.people import ANY_CLUB
 from tests.simulation.scenario import CLUBS, GROUPS, METRICS, TOWARD
-from warehouse.domain import bay_offset
+from warehouse.domain.bays import offsets as bay_offset
 
 MONDAY = dt.date(2025, 1, 6)
 FOLLOW_UP_DAYS = 21

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.simulation.scenario import Scenario
-from warehouse.domain import blocks
+from warehouse.domain.statistics import block_summary
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -53,11 +53,11 @@ def hit(
     steady = level[block] + cold
     scale = 1.0 if log_scale is None else np.exp(log_scale)[block]
     values = steady + scale * noise
-    found = [blocks.summarise(values[:, j], block, n) for j in range(m)]
+    found = [block_summary.summarise(values[:, j], block, n) for j in range(m)]
     spread = np.stack([one.spread for one in found], 1)
     narrower = np.zeros((n, m))
     if log_scale is not None:
-        without = np.stack([blocks.summarise((steady + noise)[:, j], block, n).spread for j in range(m)], 1)
+        without = np.stack([block_summary.summarise((steady + noise)[:, j], block, n).spread for j in range(m)], 1)
         with np.errstate(divide="ignore", invalid="ignore"):
             narrower = np.log(spread) - np.log(without)
     return Hit(

@@ -8,7 +8,7 @@ import pytest
 
 from tests.simulation import academies, cells, drill_effect, rows, score
 from tests.simulation.scenario import HARD, MIRRORED, MIXED, PLAIN, SCENARIOS
-from warehouse.domain import drill_effect as engine
+from warehouse.domain.drill_effect import headline as engine
 
 
 @pytest.fixture(scope="module")

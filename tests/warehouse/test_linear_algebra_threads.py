@@ -11,7 +11,7 @@ import pytest
 
 SAYS_THREADS = """
 import json
-import pipelines.command_line, pipelines.nightly, pipelines.definitions
+import pipelines.command_line, pipelines.runs.one_machine, pipelines.definitions
 import numpy, scipy.linalg, threadpoolctl
 print(json.dumps([library["num_threads"] for library in threadpoolctl.threadpool_info()
                   if library["user_api"] == "blas"]))

@@ -21,7 +21,7 @@ from sqlalchemy.engine import URL, make_url
 
 from warehouse.home import Home
 from warehouse.schema.declaration import quoted
-from warehouse.settings import Lakehouse, Settings
+from warehouse.settings.settings import Lakehouse, Settings
 
 NAME = "lake"
 REMEDY = "pip install 'drill-evidence[lakehouse]'"

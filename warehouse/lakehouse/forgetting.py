@@ -2,7 +2,7 @@
 
 Rows are found as in one machine's databases. Files are written anew without them, every older snapshot is expired and
 its files are deleted, so that no reader can go back; then the catalog and Dagster's history. Not here: the publisher's
-databases, the notebook, the landing folder (warehouse/forget.py).
+databases, the notebook, the landing folder (warehouse/erasure/erase.py).
 """
 
 from __future__ import annotations
@@ -15,15 +15,15 @@ from pathlib import Path
 import duckdb
 import polars as pl
 
-from warehouse import forget_server
-from warehouse.forget import rewritten, rows_held, take_rows_out
-from warehouse.forget_landing import mentions
-from warehouse.forget_logs import standing_alone
-from warehouse.forget_server import Kept
+from warehouse.erasure import postgres
+from warehouse.erasure.erase import rewritten, rows_held, take_rows_out
+from warehouse.erasure.landing import mentions
+from warehouse.erasure.logs import standing_alone
+from warehouse.erasure.postgres import Kept
 from warehouse.home import Home
 from warehouse.lakehouse import lease, sites, tables
 from warehouse.lakehouse.attachment import NAME, Lake, Result, data_path, runs_schema, runs_url, server
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 STATISTICS = ("ducklake_table_column_stats", "ducklake_file_column_stats")
 """Tables of the catalog that hold least and greatest values of columns: of a whole table, and of a file."""
@@ -76,8 +76,8 @@ def forget_history(settings: Settings, words: set[str]) -> list[str]:
     url = runs_url(settings.lakehouse)
     if url is None:
         return []
-    count = forget_server.blank(url, runs_schema(settings.lakehouse), words)
-    return [f"Dagster's history on {forget_server.place(url)}: blanked in {count} values"]
+    count = postgres.blank(url, runs_schema(settings.lakehouse), words)
+    return [f"Dagster's history on {postgres.place(url)}: blanked in {count} values"]
 
 
 def on_servers(settings: Settings) -> list[Kept]:

@@ -16,10 +16,10 @@ from pathlib import Path
 from warehouse.lakehouse import tables
 from warehouse.lakehouse.attachment import NAME, Lake
 from warehouse.lakehouse.tables import BY_NIGHT, SITE_NIGHT, SITE_RUN, WHOLE
-from warehouse.landing import exports
+from warehouse.landing.exports import load
 from warehouse.schema import raw
 from warehouse.schema.declaration import Table
-from warehouse.settings import Limits
+from warehouse.settings.settings import Limits
 
 BROUGHT_IN = Table(
     "raw.brought_in",
@@ -122,11 +122,11 @@ def refuse_strangers(lake: Lake, landing: Path, limits: Limits) -> list[str]:
     Reference tables are loaded, and what sites read is brought in.
     """
     known = {row[0] for row in lake.connection.execute("select bay_id from raw.bay").fetchall()}
-    arrivals = exports.changed(lake.connection, landing, limits=limits)
+    arrivals = load.changed(lake.connection, landing, limits=limits)
     arrivals.files = [file for file in arrivals.files if file.bay_id not in known]
     arrivals.restated, arrivals.removed = [], []
     arrivals.warnings = [line for line in arrivals.warnings if "is no longer in the landing folder" not in line]
-    return exports.load(lake.connection, landing, arrivals, limits=limits).warnings
+    return load.load(lake.connection, landing, arrivals, limits=limits).warnings
 
 
 def put_back(lake: Lake, snapshot: int, file: str) -> None:

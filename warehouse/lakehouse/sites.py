@@ -18,18 +18,23 @@ from pathlib import Path
 
 import duckdb
 
-from warehouse import audit, build, nights, retention
 from warehouse.academy_clock import nights_read
+from warehouse.audit import audit
+from warehouse.build import fingerprints, raw_retention
+from warehouse.build import run as build
 from warehouse.connection import HomeIsBusy, databases
 from warehouse.home import Home
 from warehouse.lakehouse import lease, tables
 from warehouse.lakehouse.attachment import NAME, Lake
 from warehouse.lakehouse.tables import BY_NIGHT, NIGHT_STUDENT, SITE_NIGHT, SITE_RUN
-from warehouse.landing import entries, exports, reference, reference_file
-from warehouse.landing.reference_file import file_name
+from warehouse.landing import notebook_entries
+from warehouse.landing.exports import load
+from warehouse.landing.reference import load as reference
+from warehouse.landing.reference import read_csv
+from warehouse.landing.reference.read_csv import file_name
 from warehouse.schema import raw
 from warehouse.schema.declaration import BLOCKING, Table
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 CUT_TO_SITE = (
     "delete from raw.bay where site_id <> $1",
@@ -73,7 +78,7 @@ class SiteNights:
 
 def sites(landing: Path) -> dict[str, list[str]]:
     """Return each site's bays, as the landing folder's tables stand."""
-    held, bays = (reference_file.read(landing / "academy" / file_name(t), t).rows for t in (raw.SITE, raw.BAY))
+    held, bays = (read_csv.read(landing / "academy" / file_name(t), t).rows for t in (raw.SITE, raw.BAY))
     return {
         site["site_id"]: sorted(bay["bay_id"] for bay in bays if bay["site_id"] == site["site_id"]) for site in held
     }
@@ -130,11 +135,11 @@ def bring_in(
 def _landed_tables(connection: duckdb.DuckDBPyConnection, home: Home, settings: Settings, site_id: str) -> list[str]:
     """Load what is the site's of the academy's tables and the notebook, and make all tables; return warnings."""
     warnings = reference.load(connection, home.landing).warnings
-    entries.load(connection, home.notebook_url(settings.notebook.url))
+    notebook_entries.load(connection, home.notebook_url(settings.notebook.url))
     for statement in CUT_TO_SITE:
         connection.execute(statement, [site_id] if "$1" in statement else [])
-    exports.create_tables(connection)
-    retention.create_tables(connection)
+    load.create_tables(connection)
+    raw_retention.create_tables(connection)
     build.prepare(connection, settings)
     return warnings
 
@@ -159,7 +164,7 @@ class _Worker:
         if not self.rebuild:
             self._books()
         restated = self._load(night, progress, done)
-        changed = nights.changed(self.connection, self.settings)
+        changed = fingerprints.changed(self.connection, self.settings)
         self._fetch(set(changed) - set(done.read))
         build.build_nights(self.connection, changed, self.settings, progress)
         done.built = sorted(changed)
@@ -194,7 +199,7 @@ class _Worker:
 
     def _load(self, night: date | None, progress: build.Progress, done: SiteNights) -> list[date]:
         """Read new and changed exports; return nights of which only books changed."""
-        landed = exports.changed(
+        landed = load.changed(
             self.connection, self.home.landing, night, limits=self.settings.limits, nights=nights_read(self.settings)
         )
         landed.files = [file for file in landed.files if file.bay_id in set(self.bays)]
@@ -205,7 +210,7 @@ class _Worker:
                            for path in landed.removed]  # fmt: skip
         read = {file.night for file in landed.files}
         self._fetch(read)
-        summary = exports.load(
+        summary = load.load(
             self.connection,
             self.home.landing,
             landed,
@@ -223,7 +228,7 @@ class _Worker:
         asked = tuple(check for check in audit.checks() if check.table in names and check.severity == BLOCKING)
         if faults := audit.run(self.connection, asked):
             raise NotFit(f"site {self.site_id}: " + "; ".join(fault.sentence() for fault in faults))
-        nights.audited(self.connection)
+        fingerprints.audited(self.connection)
 
     def _commit(self, done: SiteNights, restated: list[date], still_held: Callable[[], bool]) -> None:
         with lease.held(self.home, self.settings.lakehouse, lease.COMMIT, wait=True):

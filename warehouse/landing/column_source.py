@@ -9,7 +9,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from warehouse.landing.units import UNITS, units_for, words_for
+from warehouse.landing.profile.units import UNITS, units_for, words_for
 from warehouse.schema.metrics import CLUBS, EXPORTED, EXPORTED_BY_NAME
 
 REQUIRED = ("struck_at", "club", *(number.name for number in EXPORTED if number.required))

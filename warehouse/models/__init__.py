@@ -1,1 +1,1 @@
-"""One file, one table: the select, or for mathematics the Python, that makes it. The order: warehouse/model.py."""
+"""One file, one table: the select, or for mathematics the Python, that makes it. Order: warehouse/build/model.py."""

@@ -1,6 +1,7 @@
 """The notebook's tables of drill trials: the plan, who agreed, who was entered, each lot, what was declined, each look.
 
-Not here: how a lot is drawn (warehouse/domain/trial_draw.py), the secret (never in the notebook while a trial runs).
+Not here: how a lot is drawn (warehouse/domain/trials/randomisation.py), the secret (never in the notebook while a
+trial runs).
 """
 
 from __future__ import annotations

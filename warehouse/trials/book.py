@@ -13,9 +13,9 @@ from typing import Any
 import polars as pl
 from sqlalchemy import Connection, select
 
-from warehouse.domain import trial_draw
-from warehouse.domain.trial_draw import FREE_PRACTICE, Entered, Lot
-from warehouse.domain.trial_monitor import Look
+from warehouse.domain.trials import randomisation
+from warehouse.domain.trials.interim_look import Look
+from warehouse.domain.trials.randomisation import FREE_PRACTICE, Entered, Lot
 from warehouse.notebook.store import NotebookRefused, Store, correct, current, enter, new_row, withdraw
 from warehouse.notebook.tables import TABLES
 from warehouse.notebook.trial_tables import AGREED_BY, DECLINED_BY, HARMS, LOT_GONE
@@ -39,7 +39,7 @@ def begin(
     if plan.trial_id in set(current(store, "trial")["trial_id"]):
         raise NotebookRefused(f"There is a trial {plan.trial_id} already; give this one another id.")
     made = secret.make(home, plan.trial_id, known_secret)
-    committed = trial_draw.commitment(made, json.loads(plan.as_json()))
+    committed = randomisation.commitment(made, json.loads(plan.as_json()))
     values = {"trial_id": plan.trial_id, "plan": plan.as_json(), "commitment": committed, "begun_on": begun_on}
     enter(store, "trial", by, values)
     return committed
@@ -88,13 +88,13 @@ def enter_and_draw(
     held = _held(store, plan, student_id, on)
     outside = eligible.why_not(plan, student_id, member_of, eligible.goals(store).get(student_id), on)
     key = secret.read(home, trial_id)
-    stratum = trial_draw.stratum_of(site_id, trial_draw.starting_half(starting_gap, plan.gap_middle))
+    stratum = randomisation.stratum_of(site_id, randomisation.starting_half(starting_gap, plan.gap_middle))
     with store.engine.begin() as connection:
         # The trial's first row is the lock: two tablets cannot draw the same place.
         trials = TABLES["trial"]
         connection.execute(select(trials.c.number).where(trials.c.trial_id == trial_id).with_for_update())
         lots = _lots(connection, trial_id)
-        refused = trial_draw.refusal(
+        refused = randomisation.refusal(
             plan.treatments, unfit=held, agreed="student" in agreed, minor=minor, guardian_agreed="guardian" in agreed,
             already=student_id in {lot["student_id"] for lot in lots}, consent=consent,
             outside=outside.sentence if outside else "",
@@ -105,7 +105,7 @@ def enter_and_draw(
             participant = new_row(by, named | {"starting_gap": starting_gap, "entered_on": on}, entry_id)
             connection.execute(TABLES["trial_participant"].insert().values(participant))
             entered = Entered(participant["entry_id"], student_id, stratum)
-            lot = trial_draw.draw(plan.lots(), key, entered, [x["arm"] for x in lots if x["stratum"] == stratum])
+            lot = randomisation.draw(plan.lots(), key, entered, [x["arm"] for x in lots if x["stratum"] == stratum])
             kept = {"participant_entry_id": lot.entry_id, "place": lot.place, "block": lot.block, "arm": lot.arm}
             connection.execute(TABLES["trial_lot"].insert().values(new_row(by, named | kept, lot_id)))
             return lot
@@ -197,7 +197,7 @@ def check(store: Store, trial_id: str) -> list[str]:
         Lot("", x["stratum"], x["place"], x["block"], x["arm"])
         for x in _of(store, LOT_GONE, trial_id).iter_rows(named=True)
     ]
-    return trial_draw.verify(plan.lots(), opened, json.loads(row["plan"]), row["commitment"], drawn, gone)
+    return randomisation.verify(plan.lots(), opened, json.loads(row["plan"]), row["commitment"], drawn, gone)
 
 
 def trial(store: Store, trial_id: str) -> tuple[dict[str, Any], Plan]:

@@ -1,7 +1,7 @@
 """Lots that were drawn, as the night reads them: which drill a student drew, how often it is to be done, until when.
 
 A crossover's lot is a row for each drill of its order; free practice is no drill and has none. Not here: which drill of
-the log was done by lot (stage.drawn_drill, warehouse/drawn_drill.py).
+the log was done by lot (stage.drawn_drill, warehouse/build/randomised_drills.py).
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import Any
 
 import polars as pl
 
-from warehouse.domain.trial_draw import FREE_PRACTICE, ORDER_MARK
+from warehouse.domain.trials.randomisation import FREE_PRACTICE, ORDER_MARK
 from warehouse.trials.plan import Plan
 
 SCHEMA: dict[str, Any] = {

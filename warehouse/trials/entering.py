@@ -11,7 +11,7 @@ from pathlib import Path
 import duckdb
 import polars as pl
 
-from warehouse.domain.trial_draw import Lot
+from warehouse.domain.trials.randomisation import Lot
 from warehouse.notebook.store import NotebookRefused, Store
 from warehouse.trials import book, eligible, proposal
 

@@ -1,7 +1,7 @@
 """A running trial against its plan, and a look at its outcomes by the rule chosen at the start.
 
 What `state` returns holds no outcome by arm and may be seen at any time; `take_look` is kept and counts. Not here: the
-rules (warehouse/domain/trial_monitor.py).
+rules (warehouse/domain/trials/interim_look.py).
 """
 
 from __future__ import annotations
@@ -12,9 +12,9 @@ from datetime import date
 import duckdb
 import polars as pl
 
-from warehouse.domain import trial_follow, trial_monitor
-from warehouse.domain.trial_draw import FREE_PRACTICE
-from warehouse.domain.trial_monitor import TOO_EARLY, Look, Safety
+from warehouse.domain.trials import interim_look, progress
+from warehouse.domain.trials.interim_look import TOO_EARLY, Look, Safety
+from warehouse.domain.trials.randomisation import FREE_PRACTICE
 from warehouse.notebook.store import NotebookRefused, Store, current
 from warehouse.trials import book, eligible, outcomes
 
@@ -59,10 +59,10 @@ def state(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str, today: da
     )
     weeks = max((today - row["begun_on"]).days / 7, 0.0)
     return State(
-        trial_follow.recruitment(entered["entered_on"].to_list(), row["begun_on"], today, plan.students, plan.weeks),
-        trial_follow.balance(gaps if parallel else gaps.clear(), ["starting_gap", "baseline"], plan.treatments[0]),
-        trial_follow.arms(counted),
-        trial_follow.pace_sentence(entered.height, plan.students, weeks),
+        progress.recruitment(entered["entered_on"].to_list(), row["begun_on"], today, plan.students, plan.weeks),
+        progress.balance(gaps if parallel else gaps.clear(), ["starting_gap", "baseline"], plan.treatments[0]),
+        progress.arms(counted),
+        progress.pace_sentence(entered.height, plan.students, weeks),
         {drill: _safety(store, con, drill, row["begun_on"]) for drill in plan.treatments if drill != FREE_PRACTICE},
         eligible.who(plan),
         eligible.kept(store, trial_id).join(entered, on="student_id", how="anti").height,
@@ -78,7 +78,7 @@ def _safety(store: Store, con: duckdb.DuckDBPyConnection, drill_id: str, since: 
     found = con.execute(query, [drill_id, since]).fetchone()
     # A stop of today has no episode in last night's file yet.
     episodes = max(int(found[0]) if found else 0, stops.height)
-    return trial_monitor.safety(pain, stops.height - pain, episodes)
+    return interim_look.safety(pain, stops.height - pain, episodes)
 
 
 def take_look(
@@ -103,7 +103,7 @@ def take_look(
         shares = tuple(before.filter(pl.col("arm") == row["arm"]).sort("information")["information"].to_list())
         measured = row["students"] + (row["reference_students"] if plan.kind == "parallel" else 0)
         given = (row[name] if row[name] is not None else 0.0 for name in ("effect", "standard_error", "df"))
-        seen = trial_monitor.look(rule, *given, measured, shares, last)
+        seen = interim_look.look(rule, *given, measured, shares, last)
         book.keep_look(
             store, trial_id=trial_id, on=on, arm=row["arm"], effect=row["effect"], error=row["standard_error"],
             look=seen, by=by,

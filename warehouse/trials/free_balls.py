@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 import polars as pl
 
-from warehouse.domain.trial_draw import FREE_PRACTICE, ORDER_MARK
+from warehouse.domain.trials.randomisation import FREE_PRACTICE, ORDER_MARK
 from warehouse.notebook.store import NotebookRefused, Store, current, enter, withdraw
 from warehouse.notebook.trial_tables import BALLS
 from warehouse.trials.plan import Plan

@@ -12,10 +12,11 @@ from typing import Any
 
 import polars as pl
 
-from warehouse.domain import trial_monitor, verdict
-from warehouse.domain.trial_draw import FREE_PRACTICE
-from warehouse.domain.trial_estimate import LEAST_PER_ARM
-from warehouse.domain.trial_monitor import TOO_EARLY
+from warehouse.domain.drill_effect import verdict
+from warehouse.domain.trials import interim_look
+from warehouse.domain.trials.estimate import LEAST_PER_ARM
+from warehouse.domain.trials.interim_look import TOO_EARLY
+from warehouse.domain.trials.randomisation import FREE_PRACTICE
 from warehouse.trials.plan import Plan
 
 WARMS_UP = "balls hit with the drill warm up too, and count for it against free balls"
@@ -55,7 +56,7 @@ def at_all_looks(plan: Plan, result: pl.DataFrame, looks: pl.DataFrame) -> pl.Da
     for row in result.iter_rows(named=True):
         shares = tuple(counted.filter(pl.col("arm") == row["arm"]).sort("information")["information"].to_list())
         if row["analysis"] == "as drawn" and shares and not missing(row["effect"]):
-            seen = trial_monitor.look(
+            seen = interim_look.look(
                 plan.decision_rule(), row["effect"], row["standard_error"], row["df"], row["students"], shares, True
             )
             if seen.decision != TOO_EARLY:

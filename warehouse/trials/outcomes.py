@@ -10,9 +10,9 @@ from __future__ import annotations
 import duckdb
 import polars as pl
 
-from warehouse.domain.trial_draw import FREE_PRACTICE, ORDER_MARK
-from warehouse.domain.trial_estimate import PARTICIPANT, PERIOD, read, read_crossover
-from warehouse.domain.trial_flow import flow
+from warehouse.domain.trials.consort_flow import flow
+from warehouse.domain.trials.estimate import PARTICIPANT, PERIOD, read, read_crossover
+from warehouse.domain.trials.randomisation import FREE_PRACTICE, ORDER_MARK
 from warehouse.notebook.store import Store, current
 from warehouse.notebook.trial_tables import LOT_GONE
 from warehouse.trials.book import trial

@@ -1,6 +1,6 @@
 """What a trial fixes before its first lot, as one value with a JSON form that the commitment binds.
 
-Not here: how many students it needs (warehouse/domain/trial_power.py), where it is kept (book.py).
+Not here: how many students it needs (warehouse/domain/trials/power.py), where it is kept (book.py).
 """
 
 from __future__ import annotations
@@ -9,9 +9,9 @@ import json
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
-from warehouse.domain.trial_draw import FREE_PRACTICE, ORDER_MARK, Lots, orders
-from warehouse.domain.trial_monitor import Rule
-from warehouse.domain.trial_power import HORIZONS, KINDS
+from warehouse.domain.trials.interim_look import Rule
+from warehouse.domain.trials.power import HORIZONS, KINDS
+from warehouse.domain.trials.randomisation import FREE_PRACTICE, ORDER_MARK, Lots, orders
 from warehouse.schema.metrics import CLUB_GROUPS, METRIC
 
 MEASURES = ("centre", "distance")

@@ -1,6 +1,6 @@
 """What the published file says a trial would need: the academy's own spread, who comes how often, what is used.
 
-Not here: the calculation (warehouse/domain/trial_power.py, trial_value.py), the notebook.
+Not here: the calculation (warehouse/domain/trials/power.py, trial_value.py), the notebook.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ import duckdb
 import numpy as np
 import polars as pl
 
-from warehouse.domain import trial_power, trial_value, variance
-from warehouse.domain.trial_power import Design, Spread
+from warehouse.domain.statistics import variance_components
+from warehouse.domain.trials import power, value_of_information
+from warehouse.domain.trials.power import Design, Spread
 
 RECENT_WEEKS = 12
 LEAST_HALVES = 20
@@ -87,7 +88,7 @@ def spread_of(con: duckdb.DuckDBPyConnection, metric: str, club_group: str) -> S
     given = {"metric": metric, "club_group": club_group, "any": club_group == "any"}
     rows = con.execute(_BLOCKS, given).pl()
     halves = con.execute(_HALVES, given).pl()
-    fit = variance.from_blocks(rows["student_id"], rows["centre"], rows["variance"], rows["shots"])
+    fit = variance_components.from_blocks(rows["student_id"], rows["centre"], rows["variance"], rows["shots"])
     if not (fit.within > 0 and fit.between_sessions >= 0 and fit.between_students >= 0):
         raise ValueError(f"too few free-practice sessions with {metric}, {club_group}, to plan from")
     drift = 0.0
@@ -122,16 +123,16 @@ def plan_of(
     known = spread_of(con, metric, club_group)
     own = replace(known, response=response)
     visits = candidates(con, metric, club_group, among=among)["per_week"].to_numpy()
-    students = trial_power.students_needed(matters_from, design, own, inflation=times)
+    students = power.students_needed(matters_from, design, own, inflation=times)
     # All who are drawn must be here and agree; the trial is over once those expected to be followed have been.
     enough = visits.size * agree >= students
-    weeks = trial_power.weeks_needed(students * design.followed, visits, design, agree) if enough else float("inf")
-    sizes = [n for n in SIZES if trial_power.degrees_of_freedom(n, design) >= 1]
+    weeks = power.weeks_needed(students * design.followed, visits, design, agree) if enough else float("inf")
+    sizes = [n for n in SIZES if power.degrees_of_freedom(n, design) >= 1]
     never = float("inf")
     return {
         "students": None if students == never else int(students), "weeks": None if weeks == never else weeks,
         "candidates": int(visits.size), "spread": own,
-        "curve": trial_power.curve(matters_from, design, own, sizes, visits, agree, times),
+        "curve": power.curve(matters_from, design, own, sizes, visits, agree, times),
         "sentence": _sentence(students, weeks, int(visits.size), agree, design, own, times),
     }  # fmt: skip
 
@@ -142,7 +143,7 @@ def curve(
 ) -> pl.DataFrame:  # fmt: skip
     """Return what numbers of students would tell of a difference of a size (trial_power.CURVE); as `plan_of`."""
     visits = candidates(con, metric, club_group, among=among)["per_week"].to_numpy()
-    return trial_power.curve(size, design, spread_of(con, metric, club_group), students, visits, agree, times)
+    return power.curve(size, design, spread_of(con, metric, club_group), students, visits, agree, times)
 
 
 def _sentence(
@@ -156,7 +157,7 @@ def _sentence(
         about = "a week" if weeks < 1.5 else f"{weeks:.0f} weeks"
         return f"{said}; about {about} at this academy's pace."
     can = max(int(there * agree), 1)
-    least = trial_power.detectable(can / times, design, spread)
+    least = power.detectable(can / times, design, spread)
     there_is = f"about {can} of {there} students would take part here"
     if least == float("inf"):
         return f"{said}; {there_is}, too few to tell anything."
@@ -184,4 +185,4 @@ def what_next(
             continue
         sizes.append({"metric": metric, "club_group": group, "students": needs["students"], "weeks": needs["weeks"]})
     schema = {"metric": pl.String, "club_group": pl.String, "students": pl.Int64, "weeks": pl.Float64}
-    return trial_value.rank(effects, uses, needing, pl.DataFrame(sizes, schema=schema), held)
+    return value_of_information.rank(effects, uses, needing, pl.DataFrame(sizes, schema=schema), held)

@@ -13,9 +13,9 @@ from typing import Any
 import duckdb
 import polars as pl
 
-from warehouse.domain import trial_boundary
-from warehouse.domain.trial_draw import FREE_PRACTICE
-from warehouse.domain.trial_power import Design
+from warehouse.domain.trials import group_sequential
+from warehouse.domain.trials.power import Design
+from warehouse.domain.trials.randomisation import FREE_PRACTICE
 from warehouse.notebook.store import Store, current
 from warehouse.trials import planning
 from warehouse.trials.plan import Plan
@@ -126,9 +126,9 @@ def gaps(
 @cache
 def looks_cost(rule: str) -> float:
     """Return how many times the students of a trial without looks one with this rule needs."""
-    if rule in trial_boundary.SPENDINGS:
-        return trial_boundary.inflation(rule, LOOKS_PLANNED)
-    return trial_boundary.inflation_always_valid(LOOKS_PLANNED)
+    if rule in group_sequential.SPENDINGS:
+        return group_sequential.inflation(rule, LOOKS_PLANNED)
+    return group_sequential.inflation_always_valid(LOOKS_PLANNED)
 
 
 def needs_of(

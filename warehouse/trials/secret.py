@@ -11,7 +11,7 @@ import re
 import secrets
 from pathlib import Path
 
-from warehouse.domain.trial_draw import LEAST_SECRET
+from warehouse.domain.trials.randomisation import LEAST_SECRET
 
 
 class SecretMissing(FileNotFoundError):

@@ -15,7 +15,7 @@ from warehouse.home import Home
 def work(home: Path, site_id: str, tell: Connection) -> None:
     """Bring a site in and tell its progress, then how often a step was repeated, or why it failed."""
     from warehouse.lakehouse import sites
-    from warehouse.settings import load
+    from warehouse.settings.settings import load
 
     try:
         done = sites.bring_in(Home(home), load(home), site_id, progress=lambda what, _done, _of: tell.send(what))

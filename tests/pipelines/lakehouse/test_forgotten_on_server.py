@@ -21,14 +21,14 @@ from tests.pipelines.lakehouse.conftest import landed, on_lakehouse
 from tests.pipelines.test_forget_whole_home import NAME, WHO, holders, one_more
 from tests.postgres_server import PostgresServer
 from warehouse.connection import HomeIsBusy
-from warehouse.forget import forget, held_on
-from warehouse.forget_server import Kept, blank, write_anew
+from warehouse.erasure.erase import forget, held_on
+from warehouse.erasure.postgres import Kept, blank, write_anew
 from warehouse.home import Home
 from warehouse.lakehouse import lease
 from warehouse.lakehouse.attachment import Lake, server
 from warehouse.notebook import actions
 from warehouse.notebook.store import open_store
-from warehouse.settings import load
+from warehouse.settings.settings import load
 
 SCHEMA = "forgotten"
 

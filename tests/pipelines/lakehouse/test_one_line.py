@@ -11,17 +11,18 @@ import duckdb
 import pytest
 
 from demo_data.generate import SAMPLE_FOLDER, deliver_late
-from pipelines import doctor_databases, nightly
-from pipelines.lakehouse.nightly import one_site
+from pipelines.care import doctor_databases
+from pipelines.runs import one_machine
+from pipelines.runs.lakehouse import one_site
 from tests.pipelines.killed_night import PUBLISHED
 from tests.pipelines.lakehouse.conftest import on_lakehouse
 from tests.pipelines.nights.conftest import differing, events_in_memory, rows
-from warehouse.forget import forget, held_on
-from warehouse.forget_landing import mentions
+from warehouse.erasure.erase import forget, held_on
+from warehouse.erasure.landing import mentions
 from warehouse.home import Home
 from warehouse.lakehouse.attachment import NAME, Lake
 from warehouse.lakehouse.publication import PUBLICATION
-from warehouse.settings import Lakehouse, Settings, load
+from warehouse.settings.settings import Lakehouse, Settings, load
 
 STUDENT = "0133"
 
@@ -52,7 +53,7 @@ def homes(tmp_path_factory: pytest.TempPathFactory) -> tuple[Home, Home]:
     with events_in_memory():
         for home in (one, lake):
             for _ in range(2):
-                done = nightly.run(home)
+                done = one_machine.run(home)
                 assert done.outcome in PUBLISHED, done.message
                 deliver_late(home.landing)
     return one, lake
@@ -98,7 +99,7 @@ def test_a_rebuild_takes_all_from_landing_and_ends_the_same(homes: tuple[Home, H
     home = Home(tmp_path / "moved")
     shutil.copytree(homes[1].path, home.path, symlinks=True)
     with events_in_memory():
-        done = nightly.run(home, rebuild=True)
+        done = one_machine.run(home, rebuild=True)
     assert done.outcome in PUBLISHED, done.message
     assert differing(published(homes[1]), published(home)) == {}
 
@@ -107,10 +108,10 @@ def test_one_site_is_brought_in_without_publishing(homes: tuple[Home, Home]) -> 
     home = homes[1]
     before = home.current.resolve()
     done = one_site(home, "low")
-    assert done.outcome == nightly.Outcome.PUBLISHED
+    assert done.outcome == one_machine.Outcome.PUBLISHED
     assert done.message == "site low: 0 nights built, 0 rows loaded, committed"
     assert home.current.resolve() == before
-    assert one_site(home, "high").outcome == nightly.Outcome.NOT_PUBLISHED
+    assert one_site(home, "high").outcome == one_machine.Outcome.NOT_PUBLISHED
     assert "lakehouse" in one_site(homes[0], "low").message
 
 
@@ -172,5 +173,5 @@ def test_the_first_or_last_of_all_ids_is_forgotten_by_the_catalog_s_statistics_t
         (other, count) = next(row for row in before if row[0] != who)
         assert lake.read(f"select count(*) from {NAME}.core.shot where student_id = '{other}'") == [(count,)]
     with events_in_memory():
-        done = nightly.run(home)
+        done = one_machine.run(home)
     assert done.outcome in PUBLISHED, done.message

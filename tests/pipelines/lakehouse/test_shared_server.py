@@ -16,9 +16,9 @@ from tests.postgres_server import PostgresServer
 from warehouse.connection import HomeIsBusy
 from warehouse.home import Home
 from warehouse.lakehouse import lease
-from warehouse.landing import entries
+from warehouse.landing import notebook_entries
 from warehouse.notebook import store
-from warehouse.settings import Lakehouse, Settings
+from warehouse.settings.settings import Lakehouse, Settings
 
 
 @pytest.fixture
@@ -108,7 +108,7 @@ def test_the_notebook_on_the_server_takes_an_entry_and_its_correction_and_the_ni
         assert store.history(opened, "set_aside").height == 2
         with duckdb.connect() as connection:
             connection.execute("attach ':memory:' as raw")
-            counts = entries.load(connection, url)
+            counts = notebook_entries.load(connection, url)
             columns = "bay_id, student_id, starts_at, ends_at, kind"
             rows = connection.execute(f"select {columns} from raw.set_aside").fetchall()
         assert counts["raw.set_aside"] == 1

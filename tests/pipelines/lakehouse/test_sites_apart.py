@@ -7,15 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from pipelines import nightly
+from pipelines.runs import one_machine
 from tests.pipelines.lakehouse.conftest import landed, on_lakehouse
 from tests.pipelines.nights.conftest import events_in_memory, rows
-from warehouse import audit
-from warehouse.audit import Check, Fault
+from warehouse.audit import audit
+from warehouse.audit.audit import Check, Fault
 from warehouse.home import Home
 from warehouse.lakehouse import lease, sites
 from warehouse.schema.declaration import BLOCKING
-from warehouse.settings import load
+from warehouse.settings.settings import load
 
 NIGHT = "2026-01-10"
 
@@ -33,8 +33,8 @@ def home(tmp_path: Path) -> Home:
 def test_a_site_that_another_worker_holds_is_left_to_it_and_the_others_are_published(home: Home) -> None:
     held = lease.held(home, load(home.path).lakehouse, lease.site("low"))
     with events_in_memory(), held:
-        done = nightly.run(home)
-    assert done.outcome == nightly.Outcome.PUBLISHED_WITH_WARNINGS
+        done = one_machine.run(home)
+    assert done.outcome == one_machine.Outcome.PUBLISHED_WITH_WARNINGS
     (told,) = [line for line in done.warnings if line.startswith("site low was not brought in")]
     assert "another worker is at work on site low" in told
     there = {row[4] for row in rows(home.current)["core.shot"]}

@@ -16,7 +16,8 @@ import dagster as dg
 import duckdb
 import pytest
 
-from pipelines.lakehouse import definitions, nightly
+from pipelines.lakehouse import definitions
+from pipelines.runs import lakehouse
 from tests.pipelines.killed_night import PUBLISHED, night
 from tests.pipelines.lakehouse.conftest import landed, on_lakehouse
 from tests.pipelines.lakehouse.site_worker import SiteWorker
@@ -25,7 +26,7 @@ from tests.postgres_server import PostgresServer
 from warehouse.home import Home
 from warehouse.lakehouse import sites
 from warehouse.lakehouse.attachment import NAME, Lake
-from warehouse.settings import load
+from warehouse.settings.settings import load
 
 ROUNDS = int(os.environ.get("LAKE_ROUNDS", "1"))
 SEED = 20260107
@@ -52,11 +53,11 @@ def opened(home: Path) -> Iterator[Lake]:
         yield Lake.open(connection, Home(home), load(home))
 
 
-def publish(home: Path) -> nightly.Night:
+def publish(home: Path) -> lakehouse.Night:
     """Publish what the sites committed, Dagster's events in memory."""
     place, settings = Home(home), load(home)
     with dg.DagsterInstance.ephemeral() as instance:
-        return nightly.publish(place, definitions.definitions(place, settings), instance, [])
+        return lakehouse.publish(place, definitions.definitions(place, settings), instance, [])
 
 
 def same(one: list[tuple], other: list[tuple]) -> bool:

@@ -19,7 +19,7 @@ from pipelines.lakehouse.instance import PUBLICATION_TAG, SITE_TAG
 from tests.pipelines.lakehouse.conftest import landed, on_lakehouse
 from warehouse.home import Home
 from warehouse.lakehouse import lease
-from warehouse.settings import load
+from warehouse.settings.settings import load
 
 SITES = ["low", "site-02", "site-03", "site-04", "site-05", "site-06"]
 

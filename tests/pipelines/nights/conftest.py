@@ -14,7 +14,7 @@ import duckdb
 import pytest
 
 from demo_data.generate import SAMPLE_FOLDER, deliver_late
-from pipelines import nightly
+from pipelines.runs import one_machine
 from warehouse.home import Home
 
 FIRST_NIGHTS = ("2026-01-05", "2026-01-06", "2026-01-07", "2026-01-08")
@@ -82,12 +82,12 @@ class Term:
     """The sample academy's home, what each night came to, and the file each published."""
 
     home: Home
-    nights: list[nightly.Night] = field(default_factory=list)
+    nights: list[one_machine.Night] = field(default_factory=list)
     files: list[Path] = field(default_factory=list)
 
     def run(self, **options) -> None:
         """Run a night and keep what came of it."""
-        self.nights.append(nightly.run(self.home, **options))
+        self.nights.append(one_machine.run(self.home, **options))
         self.files.append(self.home.current.resolve())
 
     def ask(self, night: int, sql: str) -> list[tuple]:

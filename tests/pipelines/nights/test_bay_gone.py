@@ -6,8 +6,8 @@ from pathlib import Path
 
 import duckdb
 
-from pipelines import nightly
-from pipelines.nightly import Outcome
+from pipelines.runs import one_machine
+from pipelines.runs.one_machine import Outcome
 from tests.pipelines.nights.conftest import Term, copied, differing, rows
 
 GONE = "06"
@@ -30,7 +30,7 @@ def test_a_bay_gone_is_published_without_and_put_back_is_as_before(term: Term, t
     booked = lessons.read_text(encoding="utf-8")
     lessons.write_text("".join(row for row in booked.splitlines(keepends=True) if f",{GONE}," not in row))
     table.write_text("".join(without), encoding="utf-8")
-    told = nightly.run(home)
+    told = one_machine.run(home)
     assert told.outcome == Outcome.PUBLISHED_WITH_WARNINGS, told.message
     one = [warning for warning in told.warnings if warning.startswith("shots/") and f"bay '{GONE}' is not" in warning]
     assert len(one) == 1
@@ -41,5 +41,5 @@ def test_a_bay_gone_is_published_without_and_put_back_is_as_before(term: Term, t
     assert count(home, refused) > 0
     table.write_text(whole, encoding="utf-8")
     lessons.write_text(booked, encoding="utf-8")
-    assert nightly.run(home).outcome in (Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS)
+    assert one_machine.run(home).outcome in (Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS)
     assert differing(rows(home.current), rows(term.home.current)) == {}

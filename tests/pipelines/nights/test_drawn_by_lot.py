@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from pipelines import nightly
-from pipelines.nightly import Outcome
+from pipelines.runs import one_machine
+from pipelines.runs.one_machine import Outcome
 from tests.pipelines.nights.test_small_academies import PROFILE, TABLES, ask, every_minute, export, write
-from warehouse.domain.trial_draw import ORDER_MARK
+from warehouse.domain.trials.randomisation import ORDER_MARK
 from warehouse.home import Home
 from warehouse.notebook.actions import begin_drill
 from warehouse.notebook.store import Store, open_store
@@ -70,7 +70,7 @@ def drawn(store: Store, home: Home, on: date = FIRST.date()) -> list[str]:
 
 def choosers(home: Home) -> list[tuple]:
     """Take a night in; return drill and chooser of each episode in order."""
-    assert nightly.run(home).outcome in {Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS}
+    assert one_machine.run(home).outcome in {Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS}
     return ask(home, "select drill_id, chosen_by from core.drill_episode where kind = 'drill' order by begins_at")
 
 

@@ -8,11 +8,13 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipelines import nightly, run_steps
-from pipelines.checks import books
+from pipelines.graph import step_costs
+from pipelines.graph.asset_checks import books
+from pipelines.runs import one_machine
 from tests.pipelines.killed_night import PUBLISHED
 from tests.pipelines.nights.conftest import Term, copied
-from warehouse import audit, publish
+from warehouse.audit import audit
+from warehouse.publishing import publish
 from warehouse.schema.registry import TABLES
 
 pytestmark = pytest.mark.usefixtures("in_memory")
@@ -29,14 +31,14 @@ def test_every_declared_check_is_run_by_some_step_once(
         return run(connection, checks)
 
     monkeypatch.setattr(audit, "run", counted)
-    done = nightly.run(copied(term.home, tmp_path / "home"))
+    done = one_machine.run(copied(term.home, tmp_path / "home"))
     assert done.outcome in PUBLISHED, done.message
     assert asked == Counter(f"{check.table}: {check.name}" for check in audit.checks())
     assert {check.table for check in audit.checks()} == set(TABLES)
 
 
 SPOILED = {
-    "ops.run_step": (run_steps, "record", "insert into ops.run_step select * from ops.run_step limit 1"),
+    "ops.run_step": (step_costs, "record", "insert into ops.run_step select * from ops.run_step limit 1"),
     "ops.publication": (publish, "stamp", "update ops.publication set shots = -1 where published_at = "
                         "(select max(published_at) from ops.publication)"),
 }  # fmt: skip
@@ -57,11 +59,11 @@ def test_a_fault_in_what_a_run_writes_down_of_itself_stops_it(
 
     with monkeypatch.context() as broken:
         broken.setattr(module, name, spoiled)
-        done = nightly.run(home)
-    assert done.outcome == nightly.Outcome.NOT_PUBLISHED
+        done = one_machine.run(home)
+    assert done.outcome == one_machine.Outcome.NOT_PUBLISHED
     assert f"the audit stopped it: {table}" in done.message
     assert home.current.resolve() == before
-    assert nightly.run(home).outcome in PUBLISHED
+    assert one_machine.run(home).outcome in PUBLISHED
 
 
 def test_books_are_the_tables_that_no_model_makes() -> None:

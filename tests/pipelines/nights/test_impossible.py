@@ -12,13 +12,13 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipelines import nightly
-from pipelines.nightly import Outcome
+from pipelines.runs import one_machine
+from pipelines.runs.one_machine import Outcome
 from tests.pipelines.nights.test_small_academies import PROFILE, TABLES, every_minute, export, write
-from warehouse import nights
 from warehouse.academy_clock import nights_read, today
+from warehouse.build import fingerprints
 from warehouse.home import Home
-from warehouse.settings import Settings, SettingsFault, load
+from warehouse.settings.settings import Settings, SettingsFault, load
 
 GOOD = datetime(2026, 3, 29, 2, 5)
 IMPOSSIBLE = ("0001-01-01", "1899-12-31", "2199-06-01", "9999-12-31")
@@ -39,7 +39,7 @@ def copy_night(home: Home, night: str) -> None:
 
 
 @pytest.fixture(scope="module")
-def hurt(tmp_path_factory: pytest.TempPathFactory) -> tuple[Home, nightly.Night]:
+def hurt(tmp_path_factory: pytest.TempPathFactory) -> tuple[Home, one_machine.Night]:
     """A home with a good night, four impossible ones, a minor, an unknown age and a profile with a huge number."""
     from tests.pipelines.nights.conftest import events_in_memory
 
@@ -61,10 +61,12 @@ def hurt(tmp_path_factory: pytest.TempPathFactory) -> tuple[Home, nightly.Night]
     for night in IMPOSSIBLE:
         copy_night(made, night)
     with events_in_memory():
-        return made, nightly.run(made)
+        return made, one_machine.run(made)
 
 
-def test_a_night_that_cannot_be_is_refused_by_its_file_and_the_rest_goes_on(hurt: tuple[Home, nightly.Night]) -> None:
+def test_a_night_that_cannot_be_is_refused_by_its_file_and_the_rest_goes_on(
+    hurt: tuple[Home, one_machine.Night],
+) -> None:
     home, night = hurt
     assert (night.outcome, night.through) == (Outcome.PUBLISHED_WITH_WARNINGS, date(2026, 3, 29))
     assert ask(home, "select night, count(*) from core.shot group by all") == [(date(2026, 3, 29), 30)]
@@ -77,19 +79,21 @@ def test_a_night_that_cannot_be_is_refused_by_its_file_and_the_rest_goes_on(hurt
     assert "later than tomorrow" in refused["9999-12-31/01.csv"]
 
 
-def test_pages_know_no_night_that_cannot_be(hurt: tuple[Home, nightly.Night]) -> None:
+def test_pages_know_no_night_that_cannot_be(hurt: tuple[Home, one_machine.Night]) -> None:
     home, _ = hurt
     assert ask(home, "select distinct night from mart.bay_night") == [(date(2026, 3, 29),)]
 
 
-def test_a_number_of_five_thousand_digits_in_a_profile_costs_its_bays_only(hurt: tuple[Home, nightly.Night]) -> None:
+def test_a_number_of_five_thousand_digits_in_a_profile_costs_its_bays_only(
+    hurt: tuple[Home, one_machine.Night],
+) -> None:
     home, night = hurt
     (reason,) = ask(home, "select reason from ops.export_file where path = '2026-03-29/02.csv'")[0]
     assert "profiles/huge.toml" in reason and "4300 digits" in reason
     assert any("huge.toml" in warning for warning in night.warnings)
 
 
-def test_no_export_makes_a_minor_an_adult_and_an_unknown_age_is_a_minors(hurt: tuple[Home, nightly.Night]) -> None:
+def test_no_export_makes_a_minor_an_adult_and_an_unknown_age_is_a_minors(hurt: tuple[Home, one_machine.Night]) -> None:
     home, _ = hurt
     assert ask(home, "select student_id, minor, age_group from mart.student order by all") == [
         ("007", True, "under 18"), ("008", True, None), ("009", True, None), ("010", True, None),
@@ -106,18 +110,18 @@ def test_a_night_refused_as_too_late_is_read_once_it_has_come(
     export(home, *every_minute(GOOD, 30))
     ahead = today(Settings()) + timedelta(days=3)
     copy_night(home, ahead.isoformat())
-    assert nightly.run(home).through == GOOD.date()
-    asked = nightly.run(home, night=ahead)
+    assert one_machine.run(home).through == GOOD.date()
+    asked = one_machine.run(home, night=ahead)
     assert asked.outcome == Outcome.NOT_PUBLISHED and "later than tomorrow" in asked.message
 
     from warehouse import academy_clock
 
     monkeypatch.setattr(academy_clock, "today", lambda settings: ahead)
-    assert nightly.run(home).through == ahead
+    assert one_machine.run(home).through == ahead
     assert ask(home, f"select count(*) from core.shot where night = '{ahead}'") == [(30,)]
     # A clock set back, or a home of an earlier version: what was read of such a night goes.
     monkeypatch.undo()
-    again = nightly.run(home)
+    again = one_machine.run(home)
     assert again.through == GOOD.date()
     assert any("taken out" in warning and str(ahead) in warning for warning in again.warnings)
     assert ask(home, "select distinct night from core.shot") == [(GOOD.date(),)]
@@ -134,7 +138,7 @@ def test_nothing_is_taken_out_where_every_night_can_be() -> None:
     with duckdb.connect() as connection:
         connection.execute("create schema raw")
         connection.execute("create table raw.export_file as select date '2026-01-01' as night, true as in_force")
-        assert nights.withdraw(connection, nights_read(Settings())) == []
+        assert fingerprints.withdraw(connection, nights_read(Settings())) == []
 
 
 @pytest.mark.parametrize(

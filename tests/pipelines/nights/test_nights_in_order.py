@@ -9,7 +9,7 @@ import duckdb
 import polars as pl
 
 from demo_data.generate import SAMPLE_FOLDER
-from pipelines.nightly import Outcome
+from pipelines.runs.one_machine import Outcome
 from tests.pipelines.nights.conftest import SPOILED, Term, differing, rows
 
 PLANTED = pl.read_csv(SAMPLE_FOLDER / "planted_truth" / "files.csv", schema_overrides={"bay_id": pl.String})

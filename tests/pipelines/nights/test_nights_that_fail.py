@@ -13,8 +13,8 @@ import duckdb
 import pytest
 
 from demo_data.generate import SAMPLE_FOLDER
-from pipelines import nightly
-from pipelines.nightly import Outcome
+from pipelines.runs import one_machine
+from pipelines.runs.one_machine import Outcome
 from tests.pipelines.nights.conftest import Term, copied
 from warehouse.connection import only_run
 from warehouse.home import Home
@@ -45,7 +45,7 @@ def test_a_night_that_fails_its_audit_leaves_the_last_good_file_and_fails_again(
     with duckdb.connect(home.private / "warehouse.duckdb") as private:
         private.execute("delete from ops.night where night = '2026-01-06'")
     for _ in range(2):
-        night = nightly.run(home)
+        night = one_machine.run(home)
         assert night.outcome == Outcome.NOT_PUBLISHED
         assert "every loaded row of a night built, of a bay in bays.csv, is one core.shot" in night.message
         assert "2026-01-06" in night.message
@@ -57,7 +57,7 @@ def test_a_night_that_fails_its_audit_leaves_the_last_good_file_and_fails_again(
 
 def test_a_second_run_at_once_ends_with_a_sentence_and_touches_nothing(landed: Home) -> None:
     with only_run(landed):
-        night = nightly.run(landed)
+        night = one_machine.run(landed)
     assert night.outcome == Outcome.NOT_PUBLISHED
     assert "another run is at work in" in night.message
     assert not landed.published.exists()
@@ -74,7 +74,7 @@ def test_a_second_run_at_once_ends_with_a_sentence_and_touches_nothing(landed: H
 )
 def test_a_wrong_setting_is_named_and_nothing_is_published(landed: Home, text: str, named: str) -> None:
     (landed.path / "academy.toml").write_text(text)
-    night = nightly.run(landed)
+    night = one_machine.run(landed)
     assert night.outcome == Outcome.NOT_PUBLISHED
     assert named in night.message
     assert json.loads(landed.last_run.read_text())["message"] == night.message
@@ -82,7 +82,7 @@ def test_a_wrong_setting_is_named_and_nothing_is_published(landed: Home, text: s
 
 def test_a_missing_required_column_names_table_file_and_column(landed: Home, in_memory) -> None:
     reword(landed.landing / "academy" / "students.csv", "handed", "side")
-    night = nightly.run(landed)
+    night = one_machine.run(landed)
     assert night.outcome == Outcome.NOT_PUBLISHED
     assert "students.csv" in night.message
     assert "handed" in night.message
@@ -93,14 +93,14 @@ def test_a_missing_required_column_names_table_file_and_column(landed: Home, in_
 def test_a_missing_column_of_sites_or_bays_is_named_too(landed: Home, in_memory, table: str, column: str) -> None:
     reword(landed.landing / "academy" / f"{table}.csv", column, "something")
     shutil.copytree(SAMPLE_FOLDER / "landing" / "shots" / "2026-01-05", landed.landing / "shots" / "2026-01-05")
-    night = nightly.run(landed)
+    night = one_machine.run(landed)
     assert night.outcome == Outcome.NOT_PUBLISHED
     assert f"{table}.csv" in night.message
     assert column in night.message
 
 
 def test_a_home_without_landing_says_what_to_do(tmp_path: Path) -> None:
-    night = nightly.run(Home(tmp_path))
+    night = one_machine.run(Home(tmp_path))
     assert night.outcome == Outcome.NOT_PUBLISHED
     assert "academy start --home" in night.message
 

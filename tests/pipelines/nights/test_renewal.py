@@ -12,15 +12,16 @@ import duckdb
 import pytest
 
 from demo_data.generate import SAMPLE_FOLDER
-from pipelines import nightly
-from pipelines.nightly import Outcome
+from pipelines.runs import one_machine
+from pipelines.runs.one_machine import Outcome
 from tests.clock import morning_zone
 from tests.pipelines.nights.conftest import Rows, Term, copied, differing, events_in_memory, rows
-from warehouse import build, connection, freshness, renewal
+from warehouse import connection
+from warehouse.build import freshness, refit_policy, run
+from warehouse.build.model import models
 from warehouse.home import Home
-from warehouse.landing import reference
-from warehouse.model import models
-from warehouse.settings import Evidence, Settings, load
+from warehouse.landing.reference import load as reference
+from warehouse.settings.settings import Evidence, Settings, load
 
 FILE = "2026-01-11/01.csv"
 PUBLISHED = (Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS)
@@ -40,7 +41,7 @@ def set_share(home: Home, share: float) -> None:
 def opened(home: Home, settings: Settings | None = None) -> Iterator[duckdb.DuckDBPyConnection]:
     """Open a home's private databases as a run does."""
     with connection.private(home) as private:
-        build.prepare(private, settings or load(home.path))
+        run.prepare(private, settings or load(home.path))
         yield private
 
 
@@ -51,7 +52,7 @@ def morning(term: Term, tmp_path_factory: pytest.TempPathFactory) -> Home:
     (home.landing / "shots" / FILE).unlink()
     set_share(home, 0.5)
     with events_in_memory():
-        assert nightly.run(home, rebuild=True).outcome in PUBLISHED
+        assert one_machine.run(home, rebuild=True).outcome in PUBLISHED
     return home
 
 
@@ -61,19 +62,19 @@ def carried(morning: Home, tmp_path_factory: pytest.TempPathFactory) -> tuple[Ho
     home = copied(morning, tmp_path_factory.mktemp("carried") / "home")
     shutil.copyfile(SAMPLE_FOLDER / "landing" / "shots" / FILE, home.landing / "shots" / FILE)
     with events_in_memory():
-        assert nightly.run(home).outcome in PUBLISHED
+        assert one_machine.run(home).outcome in PUBLISHED
     return home, rows(home.current)
 
 
 def test_every_fitted_table_is_one_that_is_made_whole() -> None:
     whole = {model.name for model in models().values() if not model.by_night}
-    assert whole >= renewal.FITTED
+    assert whole >= refit_policy.FITTED
 
 
 def test_a_night_that_changes_little_brings_shots_in_and_carries_the_evidence_over(morning, carried) -> None:
     before, after = rows(morning.current), carried[1]
-    assert [name for name in renewal.FITTED if after[name] != before[name]] == []
-    for name in ("core.shot", "mart.bay_night", *build.MADE_FROM):
+    assert [name for name in refit_policy.FITTED if after[name] != before[name]] == []
+    for name in ("core.shot", "mart.bay_night", *run.MADE_FROM):
         assert after[name] != before[name], name
 
 
@@ -83,8 +84,8 @@ def test_levels_and_episodes_of_a_night_that_carries_over_are_those_made_of_all_
     home, published = carried
     settings = load(home.path)
     with opened(home, settings) as private:
-        for name in build.MADE_FROM:
-            build.build_table(private, name, settings)
+        for name in run.MADE_FROM:
+            run.build_table(private, name, settings)
             whole = sorted(private.execute(f"from {name}").fetchall(), key=repr)
             assert whole == published[name], name
 
@@ -100,9 +101,9 @@ def test_once_enough_has_changed_the_evidence_equals_that_of_a_home_that_never_c
 ) -> None:
     home = copied(carried[0], tmp_path / "home")
     set_share(home, 0)
-    assert nightly.run(home).outcome in PUBLISHED
+    assert one_machine.run(home).outcome in PUBLISHED
     twin = copied(home, tmp_path / "twin")
-    assert nightly.run(twin, rebuild=True).outcome in PUBLISHED
+    assert one_machine.run(twin, rebuild=True).outcome in PUBLISHED
     assert differing(rows(home.current), rows(twin.current)) == {}
 
 
@@ -113,7 +114,7 @@ def why(home: Home, settings: Settings | None = None, *, now: datetime | None = 
         private.execute("begin")
         if sql:
             private.execute(sql)
-        found = renewal.reason(private, settings, now or datetime.now(UTC))
+        found = refit_policy.reason(private, settings, now or datetime.now(UTC))
         private.execute("rollback")
     return found
 
@@ -177,5 +178,5 @@ def test_evidence_that_was_being_made_when_a_night_ended_is_never_carried_over(m
 def test_a_home_that_never_published_evidence_makes_it(tmp_path: Path) -> None:
     with connection.private(Home(tmp_path)) as private:
         reference.create_tables(private)
-        build.prepare(private, Settings())
-        assert renewal.due(private, Settings()) == "there is none that is whole and of this program"
+        run.prepare(private, Settings())
+        assert refit_policy.due(private, Settings()) == "there is none that is whole and of this program"

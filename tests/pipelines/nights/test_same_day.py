@@ -13,14 +13,15 @@ import duckdb
 import pytest
 
 from demo_data.generate import SAMPLE_FOLDER
-from pipelines import nightly, same_day
-from pipelines.automation import folder_state
 from pipelines.definitions import definitions
-from pipelines.nightly import Outcome
+from pipelines.graph import same_day_job
+from pipelines.graph.schedules_and_sensors import folder_state
+from pipelines.runs import one_machine
+from pipelines.runs.one_machine import Outcome
 from tests.pipelines.nights.conftest import Rows, Term, copied, differing, events_in_memory, rows
-from warehouse import freshness
+from warehouse.build import freshness
 from warehouse.home import Home
-from warehouse.settings import load
+from warehouse.settings.settings import load
 
 DAY, FILE = "2026-01-11", "2026-01-11/01.csv"
 PUBLISHED = (Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS)
@@ -51,18 +52,18 @@ def lived(term: Term, tmp_path_factory: pytest.TempPathFactory) -> dict[str, tup
     found: dict[str, tuple[Home, Rows]] = {}
     with events_in_memory():
         # As it was in the morning: built from a landing folder that does not hold the file yet.
-        assert nightly.run(home, rebuild=True).outcome in PUBLISHED
+        assert one_machine.run(home, rebuild=True).outcome in PUBLISHED
         found["morning"] = (copied(home, folder / "morning"), rows(home.current))
         land(home, 0.5)
-        told = nightly.run(home, by_day=True)
+        told = one_machine.run(home, by_day=True)
         assert told.outcome in PUBLISHED, told.message
         found["day"] = (copied(home, folder / "by_day"), rows(home.current))
         land(home, 1.0)
-        assert nightly.run(home).outcome in PUBLISHED
+        assert one_machine.run(home).outcome in PUBLISHED
         found["night"] = (home, rows(home.current))
         twin = copied(found["morning"][0], folder / "twin")
         land(twin, 1.0)
-        assert nightly.run(twin).outcome in PUBLISHED
+        assert one_machine.run(twin).outcome in PUBLISHED
         found["twin"] = (twin, rows(twin.current))
     return found
 
@@ -102,7 +103,7 @@ def test_where_the_evidence_was_not_published_whole_a_run_by_day_makes_all_of_it
         freshness.unsettle(opened)
     assert not freshness.settled_in(home)
     land(home, 1.0)
-    assert nightly.run(home, by_day=True).outcome in PUBLISHED
+    assert one_machine.run(home, by_day=True).outcome in PUBLISHED
     assert differing(rows(home.current), lived["twin"][1]) == {}
     assert freshness.settled_in(home)
 
@@ -112,9 +113,9 @@ def test_the_days_job_refuses_to_carry_over_evidence_that_is_not_whole(lived, in
     with duckdb.connect(home.private / "warehouse.duckdb") as opened:
         freshness.unsettle(opened)
     before = home.current.resolve()
-    ended = nightly.execute(home, (nightly.nights_landed(home, load(home.path))[-1],) * 2, same_day.JOB)
+    ended = one_machine.execute(home, (one_machine.nights_landed(home, load(home.path))[-1],) * 2, same_day_job.JOB)
     assert ended.outcome == Outcome.NOT_PUBLISHED
-    assert same_day.NOT_SETTLED in ended.message
+    assert same_day_job.NOT_SETTLED in ended.message
     assert home.current.resolve() == before
 
 
@@ -122,7 +123,7 @@ def test_the_sensor_asks_for_the_days_job_and_for_the_night_where_there_is_nothi
     lived, in_memory, tmp_path: Path
 ) -> None:
     home = copied(lived["morning"][0], tmp_path / "home")
-    seen = {night.isoformat(): folder_state(home, night) for night in nightly.nights_landed(home, load(home.path))}
+    seen = {night.isoformat(): folder_state(home, night) for night in one_machine.nights_landed(home, load(home.path))}
     land(home, 0.5)
 
     def asked() -> dg.RunRequest:
@@ -132,7 +133,7 @@ def test_the_sensor_asks_for_the_days_job_and_for_the_night_where_there_is_nothi
         (request,) = sensor.evaluate_tick(context).run_requests
         return request
 
-    assert asked().job_name == same_day.JOB
+    assert asked().job_name == same_day_job.JOB
     with duckdb.connect(home.private / "warehouse.duckdb") as opened:
         freshness.unsettle(opened)
-    assert asked().job_name == nightly.NIGHTLY
+    assert asked().job_name == one_machine.NIGHTLY

@@ -8,13 +8,13 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipelines import nightly
-from pipelines.nightly import Outcome
-from pipelines.partitions import nights_landed
+from pipelines.graph.partitions import nights_landed
+from pipelines.runs import one_machine
+from pipelines.runs.one_machine import Outcome
 from tests.pipelines.nights.conftest import differing, rows
-from warehouse import build
+from warehouse.build import run
 from warehouse.home import Home
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 TABLES = {
     "sites": "site_id,name,timezone,altitude_m\nN,North,Europe/Lisbon,12\n",
@@ -75,9 +75,9 @@ def test_lessons_past_midnight_and_over_the_end_of_summer_time(home: Home, in_me
     evening = every_minute(datetime(2026, 10, 24, 23, 35), 20)
     morning = [*every_minute(datetime(2026, 10, 25, 0, 5), 20), *every_minute(datetime(2026, 10, 25, 2, 5), 20)]
     export(home, *evening)
-    assert nightly.run(home).outcome == Outcome.PUBLISHED
+    assert one_machine.run(home).outcome == Outcome.PUBLISHED
     export(home, *morning)
-    night = nightly.run(home)
+    night = one_machine.run(home)
     assert (night.outcome, night.message) == (Outcome.PUBLISHED, "published through 2026-10-25")
     offsets = (
         "select night, struck_at_local - struck_at as ahead, count(*), count(lesson_id) from core.shot group by all"
@@ -90,7 +90,7 @@ def test_lessons_past_midnight_and_over_the_end_of_summer_time(home: Home, in_me
     sessions = "select session_id, kind, lesson_id, shots from core.session order by all"
     assert ask(home, sessions) == [("L1", "lesson", "L1", 20), ("L1 2026-10-25", "lesson", "L1", 40)]
     together = rows(home.current)
-    assert nightly.run(home, rebuild=True).outcome == Outcome.PUBLISHED
+    assert one_machine.run(home, rebuild=True).outcome == Outcome.PUBLISHED
     assert differing(together, rows(home.current)) == {}
 
 
@@ -112,7 +112,7 @@ def test_the_half_of_a_stay_past_midnight_is_no_next_session(home: Home, in_memo
         landed = home.landing / "shots" / first.date().isoformat() / "01.csv"
         top, *shots = landed.read_text().splitlines()
         landed.write_text("".join(f"{line}\n" for line in (f"{top},who", *(f"{shot},007" for shot in shots))))
-    assert nightly.run(home).outcome == Outcome.PUBLISHED
+    assert one_machine.run(home).outcome == Outcome.PUBLISHED
     begun = ask(home, "select night from core.first_block where metric = 'ball_speed' order by night")
     assert [night.day for (night,) in begun] == [4, 7]
     of_evening = "select next_days from core.episode_metric join core.drill_episode using (episode_id)"
@@ -125,7 +125,7 @@ def test_balls_of_a_drill_past_midnight_name_no_episode_that_is_not_there(home: 
           "2026-10-25T00:15:00,coach\n")  # fmt: skip
     export(home, *every_minute(datetime(2026, 10, 24, 23, 35), 20))
     export(home, *every_minute(datetime(2026, 10, 25, 0, 5), 20))
-    assert nightly.run(home).outcome in {Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS}
+    assert one_machine.run(home).outcome in {Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS}
     drilled = "select night, episode_id, count(*) from core.shot where phase = 'drill' group by all order by all"
     begun, ran_on = datetime(2026, 10, 24).date(), datetime(2026, 10, 25).date()
     assert ask(home, drilled) == [(begun, "L1-1", 5), (ran_on, None, 10)]
@@ -136,7 +136,7 @@ def test_balls_of_a_drill_past_midnight_name_no_episode_that_is_not_there(home: 
 def test_the_night_on_which_summer_time_begins_loads_whole(home: Home, in_memory) -> None:
     """Lisbon went from +00:00 to +01:00 at 01:00 on 29 March 2026 (IANA time zone database)."""
     export(home, *every_minute(datetime(2026, 3, 29, 0, 40), 15), *every_minute(datetime(2026, 3, 29, 2, 0), 15))
-    assert nightly.run(home).outcome == Outcome.PUBLISHED
+    assert one_machine.run(home).outcome == Outcome.PUBLISHED
     offsets = "select struck_at_local - struck_at as ahead, count(*), count(lesson_id) from core.shot group by all"
     assert sorted(ask(home, offsets)) == [(timedelta(0), 15, 15), (timedelta(hours=1), 15, 15)]
     assert ask(home, "select kind, pre_struck + post_struck from core.drill_episode") == [("free_practice", 30)]
@@ -144,18 +144,18 @@ def test_the_night_on_which_summer_time_begins_loads_whole(home: Home, in_memory
 
 def test_a_private_database_that_is_damaged_is_built_again_from_landing(home: Home, in_memory) -> None:
     export(home, *every_minute(datetime(2026, 3, 29, 2, 0), 30))
-    assert nightly.run(home).outcome == Outcome.PUBLISHED
+    assert one_machine.run(home).outcome == Outcome.PUBLISHED
     before, published = rows(home.current), ask(home, "select published_at from ops.publication")
     database = home.private / "warehouse.duckdb"
     for damaged in (b"not a database" * 999, database.read_bytes()[: 2**16]):
         database.write_bytes(damaged)
-        assert nightly.run(home).outcome == Outcome.PUBLISHED
+        assert one_machine.run(home).outcome == Outcome.PUBLISHED
         assert differing(before, rows(home.current)) == {}
     assert ask(home, "select published_at from ops.publication order by all")[:1] == published
 
 
 def test_an_academy_without_a_night_yet_publishes_an_empty_file(home: Home, in_memory) -> None:
-    night = nightly.run(home)
+    night = one_machine.run(home)
     assert night.outcome in {Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS}
     assert ask(home, "select (select count(*) from core.shot), (select count(*) from mart.student)") == [(0, 1)]
 
@@ -163,7 +163,7 @@ def test_an_academy_without_a_night_yet_publishes_an_empty_file(home: Home, in_m
 def test_a_database_without_enough_memory_names_the_setting_that_gives_it_more(
     home: Home, in_memory, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    run_model = build.run_model
+    run_model = run.run_model
 
     def too_large(connection, model, *given, **named) -> int:
         if model.name == "mart.goal":
@@ -171,8 +171,8 @@ def test_a_database_without_enough_memory_names_the_setting_that_gives_it_more(
             connection.execute("select list(number order by hash(number)) from range(30000000) as numbers(number)")
         return run_model(connection, model, *given, **named)
 
-    monkeypatch.setattr(build, "run_model", too_large)
-    ended = nightly.run(home)
+    monkeypatch.setattr(run, "run_model", too_large)
+    ended = one_machine.run(home)
     assert ended.outcome == Outcome.NOT_PUBLISHED
     assert "Out of Memory" in ended.message
     assert ended.message.endswith("raise [limits] database_gigabytes in academy.toml")
@@ -180,7 +180,7 @@ def test_a_database_without_enough_memory_names_the_setting_that_gives_it_more(
 
 def test_a_night_that_never_landed_is_said_when_asked_for(home: Home) -> None:
     export(home, *every_minute(datetime(2026, 3, 29, 2, 0), 30))
-    night = nightly.run(home, night=datetime(2019, 1, 1).date())
+    night = one_machine.run(home, night=datetime(2019, 1, 1).date())
     assert night.outcome == Outcome.NOT_PUBLISHED
     assert "2019-01-01 does not exist" in night.message
     assert not home.current.exists()

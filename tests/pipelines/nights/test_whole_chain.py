@@ -11,7 +11,7 @@ from demo_data import generate
 from tests.brought_in import bring_in, build_whole
 from warehouse.connection import private
 from warehouse.home import Home
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 SHIFT = {"attack_angle": 0.5, "club_path": 0.6}
 """What one bay says too much, deg, in its own frame."""

@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from warehouse.domain.episodes import REQUIRED
+from warehouse.domain.drill_effect.episodes import REQUIRED
 
 MakeRows = Callable[..., pl.DataFrame]
 START = dt.datetime(2025, 1, 6, 10)

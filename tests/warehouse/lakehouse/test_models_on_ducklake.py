@@ -9,13 +9,17 @@ from pathlib import Path
 import duckdb
 
 from demo_data.generate import SAMPLE_FOLDER
-from warehouse import audit, build, connection, nights
+from warehouse import connection
+from warehouse.audit import audit
+from warehouse.build import fingerprints, run
+from warehouse.build.model import models
 from warehouse.home import Home
 from warehouse.lakehouse import attachment
-from warehouse.landing import entries, exports, reference
-from warehouse.model import models
+from warehouse.landing import notebook_entries
+from warehouse.landing.exports import load
+from warehouse.landing.reference import load as reference
 from warehouse.schema.registry import TABLES, macros
-from warehouse.settings import Lakehouse, Settings
+from warehouse.settings.settings import Lakehouse, Settings
 
 LANDING = SAMPLE_FOLDER / "landing"
 SETTINGS = Settings()
@@ -44,15 +48,15 @@ def on_ducklake(folder: Path) -> Iterator[duckdb.DuckDBPyConnection]:
 def built(opened: duckdb.DuckDBPyConnection, folder: Path) -> tuple[dict[str, set[str]], dict[str, int]]:
     """Build everything; return each table's rows and what each check found."""
     reference.load(opened, LANDING)
-    entries.load(opened, f"sqlite:///{folder / 'no-notebook.sqlite'}")
-    exports.create_tables(opened)
-    exports.load(opened, LANDING, exports.changed(opened, LANDING))
-    build.prepare(opened, SETTINGS)
-    build.build_nights(opened, nights.changed(opened, SETTINGS), SETTINGS)
-    nights.audited(opened)
+    notebook_entries.load(opened, f"sqlite:///{folder / 'no-notebook.sqlite'}")
+    load.create_tables(opened)
+    load.load(opened, LANDING, load.changed(opened, LANDING))
+    run.prepare(opened, SETTINGS)
+    run.build_nights(opened, fingerprints.changed(opened, SETTINGS), SETTINGS)
+    fingerprints.audited(opened)
     for model in models().values():
         if not model.by_night:
-            build.build_table(opened, model.name, SETTINGS)
+            run.build_table(opened, model.name, SETTINGS)
     rows = {}
     for name, table in TABLES.items():
         if name not in OWN_BOOKS:

@@ -10,8 +10,9 @@ from typing import Any
 import duckdb
 import pytest
 
-from warehouse.landing import exports, reference
-from warehouse.landing.outcome import LoadSummary
+from warehouse.landing.exports import load
+from warehouse.landing.exports.results import LoadSummary
+from warehouse.landing.reference import load as reference
 
 TABLES = {
     "sites": "site_id,name,timezone,altitude_m\nN,North,Europe/Lisbon,12\n",
@@ -49,7 +50,7 @@ class Academy:
         self.landing = folder / "landing"
         self.con = duckdb.connect()
         self.con.execute("create schema raw")
-        exports.create_tables(self.con)
+        load.create_tables(self.con)
         for name, text in TABLES.items():
             self.table(name, text)
         self.profile("plain", PLAIN)
@@ -78,7 +79,7 @@ class Academy:
     def night(self, **arguments: Any) -> LoadSummary:
         """Load what changed, reference tables first."""
         reference.load(self.con, self.landing)
-        return exports.load(self.con, self.landing, exports.changed(self.con, self.landing), **arguments)
+        return load.load(self.con, self.landing, load.changed(self.con, self.landing), **arguments)
 
     def rows(self, query: str) -> list[tuple[Any, ...]]:
         """Return a query's rows."""

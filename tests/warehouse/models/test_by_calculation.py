@@ -11,10 +11,11 @@ import polars as pl
 import pytest
 from scipy import stats
 
-from warehouse import build, settings
-from warehouse.model import models
+from warehouse.build import run
+from warehouse.build.model import models
 from warehouse.schema import entered, raw
 from warehouse.schema.registry import macros
+from warehouse.settings import settings
 
 DAY = datetime(2026, 3, 2)
 
@@ -30,7 +31,7 @@ def warehouse():
             connection.execute(table.ddl())
         for macro in macros(temporary=True):
             connection.execute(macro)
-        build.prepare(connection, settings.Settings())
+        run.prepare(connection, settings.Settings())
         yield connection
 
 
@@ -44,7 +45,7 @@ def put(connection: duckdb.DuckDBPyConnection, table: str, rows: pl.DataFrame) -
 def made(connection: duckdb.DuckDBPyConnection, *names: str) -> pl.DataFrame:
     """Run models and return the last one's rows."""
     for name in names:
-        build.run_model(connection, models()[name], settings.Settings())
+        run.run_model(connection, models()[name], settings.Settings())
     return connection.execute(f"from {names[-1]}").pl()
 
 

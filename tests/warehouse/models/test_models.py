@@ -15,10 +15,11 @@ from typing import Any
 import duckdb
 import pytest
 
-from warehouse import build, settings
-from warehouse.model import GIVEN, Model, models
+from warehouse.build import run
+from warehouse.build.model import GIVEN, Model, models
 from warehouse.schema import entered, raw
 from warehouse.schema.registry import TABLES, macros
+from warehouse.settings import settings
 
 FOLDER = Path(__file__).parent
 TODAY = "2026-03-02"
@@ -46,7 +47,7 @@ def database():
             connection.execute(table.ddl())
         for macro in macros(temporary=True):
             connection.execute(macro)
-        build.prepare(connection, settings.Settings())
+        run.prepare(connection, settings.Settings())
         yield connection
 
 
@@ -107,7 +108,7 @@ def make(connection: duckdb.DuckDBPyConnection, case: Path, name: str, chosen: s
         connection.execute(f"create or replace table stage.night as {nights or 'select null::date as night'}")
     for source in wanted.values():
         if isinstance(source, Model):
-            build.run_model(connection, source, chosen)
+            run.run_model(connection, source, chosen)
 
 
 def plain(value: Any) -> Any:
@@ -125,7 +126,7 @@ def rows_of(connection: duckdb.DuckDBPyConnection, sql: str) -> list[tuple]:
 def test_the_rows_given_make_the_rows_expected(warehouse: duckdb.DuckDBPyConnection, case: Path) -> None:
     name = f"{case.parent.parent.name}.{case.parent.name}"
     chosen = settings.load(case)
-    build.give(warehouse, chosen)
+    run.give(warehouse, chosen)
     warehouse.execute(f"set variable today = date '{TODAY}'")
     make(warehouse, case, name, chosen)
     types = dict(warehouse.execute(f"select column_name, column_type from (describe {name})").fetchall())

@@ -14,10 +14,10 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import DatabaseError
 
-from warehouse.domain.trial_draw import FREE_PRACTICE, Lot
-from warehouse.domain.trial_monitor import Look
-from warehouse.forget_logs import GONE
-from warehouse.forget_notebook import forget_entries
+from warehouse.domain.trials.interim_look import Look
+from warehouse.domain.trials.randomisation import FREE_PRACTICE, Lot
+from warehouse.erasure.logs import GONE
+from warehouse.erasure.notebook import forget_entries
 from warehouse.notebook import actions
 from warehouse.notebook.reading import read_entries
 from warehouse.notebook.store import NotebookRefused, Store, correct, current, history, open_store

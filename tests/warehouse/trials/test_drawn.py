@@ -10,15 +10,15 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from warehouse import build
-from warehouse.domain.trial_draw import FREE_PRACTICE
-from warehouse.landing import entries
-from warehouse.model import models
+from warehouse.build import run
+from warehouse.build.model import models
+from warehouse.domain.trials.randomisation import FREE_PRACTICE
+from warehouse.landing import notebook_entries
 from warehouse.notebook.reading import read_entries, read_history
 from warehouse.notebook.store import Store, history
 from warehouse.schema import entered, raw
 from warehouse.schema.registry import TABLES
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 from warehouse.trials import book
 from warehouse.trials.drawn import SCHEMA, drawn_lots
 from warehouse.trials.plan import Plan
@@ -47,7 +47,7 @@ def warehouse() -> Iterator[duckdb.DuckDBPyConnection]:
         for table in raw.TABLES:
             connection.execute(table.ddl())
         connection.execute(LESSONS)
-        build.give(connection, Settings())
+        run.give(connection, Settings())
         yield connection
 
 
@@ -83,7 +83,7 @@ def drawn(warehouse: duckdb.DuckDBPyConnection, drills: dict[str, str], **lot: o
 def test_a_home_without_a_notebook_has_no_lots(tmp_path: Path) -> None:
     with duckdb.connect() as connection:
         connection.execute("create schema raw")
-        assert entries.load(connection, f"sqlite:///{tmp_path / 'none.sqlite'}")["raw.drawn_lot"] == 0
+        assert notebook_entries.load(connection, f"sqlite:///{tmp_path / 'none.sqlite'}")["raw.drawn_lot"] == 0
 
 
 def test_a_crossover_gives_a_row_for_each_drill_of_its_order(store: Store, tmp_path: Path) -> None:
@@ -220,6 +220,6 @@ def test_lots_kept_by_a_version_that_knew_no_club_are_made_again_before_the_nigh
     drawn(warehouse, {"l1": "D1"})
     warehouse.execute("drop view stage.drawn_drill")
     warehouse.execute(f"alter table {table.name} drop column club_group")
-    build.give(warehouse, Settings())
+    run.give(warehouse, Settings())
     assert [row[:2] for row in warehouse.execute(f"describe {table.name}").fetchall()] == table.types
     assert warehouse.execute("select count(*) from stage.drawn_drill").fetchone() == (0,)

@@ -12,8 +12,8 @@ import pytest
 
 from tests.warehouse.trials.test_book import DAY, PLAN
 from tests.warehouse.trials.test_planning import published
-from warehouse.domain.trial_power import Design
-from warehouse.model import models
+from warehouse.build.model import models
+from warehouse.domain.trials.power import Design
 from warehouse.notebook import actions
 from warehouse.notebook.store import NotebookRefused, Store, current, history
 from warehouse.schema.registry import TABLES as DECLARED

@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 
 from tests.warehouse.trials.test_outcomes import DAY, PLAN, STUDENTS, enter_all, published
-from warehouse.domain.trial_monitor import FOUND, TOO_EARLY
+from warehouse.domain.trials.interim_look import FOUND, TOO_EARLY
 from warehouse.notebook import actions
 from warehouse.notebook.store import NotebookRefused, Store, current
 from warehouse.trials import follow

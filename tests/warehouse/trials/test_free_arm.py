@@ -14,11 +14,11 @@ from tests.brought_in import bring_in, build_whole
 from tests.pipelines.nights.test_small_academies import PROFILE, TABLES, write
 from tests.warehouse.trials.test_book import DAY, PLAN, agree, draw
 from warehouse.connection import private
-from warehouse.domain import trial_draw
+from warehouse.domain.trials import randomisation
 from warehouse.home import Home
 from warehouse.notebook.reading import read_entries
 from warehouse.notebook.store import NotebookRefused, Store, open_store
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 from warehouse.trials import book, free_balls, outcomes
 from warehouse.trials.plan import Plan
 
@@ -130,7 +130,7 @@ def begun(
     """Enter a student to whom this arm is drawn."""
     book.begin(store, home, plan, begun_on=DAY, by="director")
     agree(store, student)
-    monkeypatch.setattr(book.trial_draw, "draw", lambda *_: trial_draw.Lot("e", "s", 0, 0, arm))
+    monkeypatch.setattr(book.trial_draw, "draw", lambda *_: randomisation.Lot("e", "s", 0, 0, arm))
     draw(store, home, student, on=on)
 
 

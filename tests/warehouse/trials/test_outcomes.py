@@ -12,10 +12,10 @@ import numpy as np
 import polars as pl
 import pytest
 
-from warehouse.domain.trial_draw import FREE_PRACTICE, ORDER_MARK
-from warehouse.domain.trial_estimate import PARTICIPANT, PERIOD
-from warehouse.domain.trial_flow import TAKEN_OUT
-from warehouse.forget_notebook import forget_entries
+from warehouse.domain.trials.consort_flow import TAKEN_OUT
+from warehouse.domain.trials.estimate import PARTICIPANT, PERIOD
+from warehouse.domain.trials.randomisation import FREE_PRACTICE, ORDER_MARK
+from warehouse.erasure.notebook import forget_entries
 from warehouse.notebook.store import Store
 from warehouse.schema.registry import TABLES as DECLARED
 from warehouse.trials import book, outcomes

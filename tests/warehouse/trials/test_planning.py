@@ -10,8 +10,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from warehouse.domain.trial_power import CURVE, Design
-from warehouse.domain.trial_value import CANDIDATE
+from warehouse.domain.trials.power import CURVE, Design
+from warehouse.domain.trials.value_of_information import CANDIDATE
 from warehouse.trials import planning
 
 WITHIN, BETWEEN, STUDENTS, DRIFT, SHOTS = 9.0, 1.0, 5.0, 0.4, 12

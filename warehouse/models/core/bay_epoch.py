@@ -6,8 +6,8 @@ from datetime import date
 
 import polars as pl
 
-from warehouse.domain import bay_offset
-from warehouse.settings import Settings
+from warehouse.domain.bays import offsets
+from warehouse.settings.settings import Settings
 
 SESSIONS = """
 select
@@ -38,7 +38,7 @@ BEGINNING = date(1900, 1, 1)
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Fit the offsets; the first stretch of a bay begins before all nights."""
-    fitted = bay_offset.fit_offsets(frames["sessions"], frames["events"])
+    fitted = offsets.fit_offsets(frames["sessions"], frames["events"])
     return fitted.with_columns(pl.col("from_date").fill_null(BEGINNING)).select(
         "bay_id", "metric", "from_date", "bay_offset", "ci_low", "ci_high", "overlap_students", "comparable_set"
     )

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain.blocks import summarise
+from warehouse.domain.statistics.block_summary import summarise
 from warehouse.schema.registry import TABLES
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 SHOTS = """
 with moments as (

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain import air
-from warehouse.settings import Settings
+from warehouse.domain.flight import air_density
+from warehouse.settings.settings import Settings
 
 READS = {
     "bays": """
@@ -27,4 +27,4 @@ join raw.site as site using (site_id)
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Add the standard atmosphere's density at the site's altitude."""
     bays = frames["bays"]
-    return bays.with_columns(air_density=pl.Series(air.density(altitude_m=bays["altitude_m"].to_numpy())))
+    return bays.with_columns(air_density=pl.Series(air_density.density(altitude_m=bays["altitude_m"].to_numpy())))

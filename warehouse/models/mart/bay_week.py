@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain import bay_drift
+from warehouse.domain.bays import drift
 from warehouse.models.core import bay_epoch
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 READS = {
     **bay_epoch.READS,
@@ -19,7 +19,7 @@ from core.bay_epoch
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Watch the offsets; where a week holds two stretches the later one stands."""
-    history = bay_drift.flag(frames["sessions"], frames["offsets"], frames["events"])
+    history = drift.flag(frames["sessions"], frames["offsets"], frames["events"])
     return (
         history.sort("bay_id", "metric", "week", "from_date", nulls_last=False)
         .unique(["bay_id", "metric", "week"], keep="last", maintain_order=True)

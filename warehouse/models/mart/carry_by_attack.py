@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain.carry_by_delivery import CLUB_SPEEDS, best_carry_by_attack
-from warehouse.settings import Settings
+from warehouse.domain.delivery.carry_grid import CLUB_SPEEDS, best_carry_by_attack
+from warehouse.settings.settings import Settings
 
 READS: dict[str, str] = {}
 LEVEL = 0.0

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain import carry_source
-from warehouse.settings import Settings
+from warehouse.domain.delivery import carry_decomposition
+from warehouse.settings.settings import Settings
 
 READS = {
     "blocks": """
@@ -44,7 +44,7 @@ EPISODE = ["episode_id", "drill_id", "student_id", "club_group", "air_density"]
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Split every episode that has all the split needs; the others have no row."""
     wide = frames["blocks"].pivot("metric", index=EPISODE, values=["pre_centre", "post_centre"]).sort("episode_id")
-    for metric in carry_source.INPUTS:
+    for metric in carry_decomposition.INPUTS:
         for block in ("pre_centre", "post_centre"):
             if f"{block}_{metric}" not in wide.columns:
                 wide = wide.with_columns(pl.lit(None, dtype=pl.Float64).alias(f"{block}_{metric}"))
@@ -52,11 +52,11 @@ def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     def block(name: str) -> dict[str, object]:
         return {
             metric: wide[f"{name}_{metric}"].cast(pl.Float64).fill_null(float("nan")).to_numpy()
-            for metric in carry_source.INPUTS
+            for metric in carry_decomposition.INPUTS
         }
 
     density = wide["air_density"].fill_null(float("nan")).to_numpy()
-    parts = carry_source.split(block("pre_centre"), block("post_centre"), air_density=density)
-    named = {part: f"from_{part}" for part in carry_source.PARTS}
+    parts = carry_decomposition.split(block("pre_centre"), block("post_centre"), air_density=density)
+    named = {part: f"from_{part}" for part in carry_decomposition.PARTS}
     whole = pl.concat([wide.select(EPISODE[:-1]), parts.rename(named)], how="horizontal")
     return whole.with_columns(pl.col(pl.Float64).fill_nan(None)).filter(pl.col("remainder").is_not_null())

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain import carry_source
-from warehouse.settings import Settings
+from warehouse.domain.delivery import carry_decomposition
+from warehouse.settings.settings import Settings
 
 READS = {
     "episodes": """
@@ -61,4 +61,4 @@ order by all
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Average by student, then over students."""
-    return carry_source.summary(frames["episodes"])
+    return carry_decomposition.summary(frames["episodes"])

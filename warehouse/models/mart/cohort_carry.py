@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain import cohort_carry
+from warehouse.domain.change import cohort_carry
 from warehouse.models.mart.cohort_change import ENROLMENTS
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 # Decimals: their sums are exact, so that a night and a rebuild agree whatever the order in which threads add.
 READS = {

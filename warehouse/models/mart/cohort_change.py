@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.change_rows import CHANGE_READS, by_kind
-from warehouse.domain import cohort
-from warehouse.settings import Settings
+from warehouse.build.reads_first_blocks import CHANGE_READS, by_kind
+from warehouse.domain.change import cohort_change
+from warehouse.settings.settings import Settings
 
 ENROLMENTS = """
 select student_id, cohort, from_date, to_date
@@ -22,7 +22,7 @@ KEY = ["cohort", "before_from", "after_from", "club_group", "metric"]
 
 def named(found: pl.DataFrame, weeks: pl.Series) -> pl.DataFrame:
     """Keep the measure each metric is told by (distance where there is one), and name the pair of windows."""
-    windows = cohort.default_windows(weeks)
+    windows = cohort_change.default_windows(weeks)
     first = pl.lit(windows[0].before_from if windows else None, dtype=pl.Date)
     pair = pl.when(pl.col("before_from") == first).then(pl.lit("term")).otherwise(pl.lit("recent"))
     distances = found.filter(pl.col("measure") == "distance")
@@ -34,11 +34,11 @@ def named(found: pl.DataFrame, weeks: pl.Series) -> pl.DataFrame:
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Compare; direction numbers by their distance from zero, spreads beside."""
     blocks, enrolments = frames["first_blocks"], frames["enrolments"]
-    windows = cohort.default_windows(blocks["week"])
+    windows = cohort_change.default_windows(blocks["week"])
     found = by_kind(
         blocks,
         frames["events"],
-        lambda part, events: cohort.cohort_change(part, enrolments, windows, events=events),
+        lambda part, events: cohort_change.cohort_change(part, enrolments, windows, events=events),
     )
     spreads = found.filter(pl.col("measure") == "spread").select(
         *KEY,

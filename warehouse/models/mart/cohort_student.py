@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.change_rows import by_kind
-from warehouse.domain import cohort
+from warehouse.build.reads_first_blocks import by_kind
+from warehouse.domain.change import cohort_change as cohort
 from warehouse.models.mart import cohort_change
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 READS = cohort_change.READS
 

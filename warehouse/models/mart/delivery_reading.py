@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse import delivery_rows
-from warehouse.settings import Settings
+from warehouse.build import reads_deliveries
+from warehouse.settings.settings import Settings
 
 READS = {
     "centres": """
@@ -52,4 +52,4 @@ KEY = ["student_id", "club_group", "session_id", "air_density"]
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Read every student's latest session, all in one."""
-    return delivery_rows.read(frames["centres"], KEY, settings).drop("air_density")
+    return reads_deliveries.read(frames["centres"], KEY, settings).drop("air_density")

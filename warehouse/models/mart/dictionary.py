@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from warehouse.schema.dictionary import entries
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 READS: dict[str, str] = {}
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain import drill_effect
-from warehouse.episode_rows import EPISODE_READS
-from warehouse.settings import Settings
+from warehouse.build.reads_episodes import EPISODE_READS
+from warehouse.domain.drill_effect import headline
+from warehouse.settings.settings import Settings
 
 READS = EPISODE_READS
 
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Estimate."""
-    return drill_effect.estimate(frames["episodes"], metrics=frames["metrics"])
+    return headline.estimate(frames["episodes"], metrics=frames["metrics"])

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain import side_effects
-from warehouse.settings import Settings
+from warehouse.domain.drill_effect import side_effects
+from warehouse.settings.settings import Settings
 
 READS = {
     "shares": """

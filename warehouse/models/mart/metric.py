@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from warehouse.schema.metrics import CLUB_GROUPS, METRICS
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 READS: dict[str, str] = {}
 METRIC_SYSTEM = {"mph": ("km/h", 1 / 3.6), "yd": ("m", 1.0)}

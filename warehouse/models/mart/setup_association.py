@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain import association
+from warehouse.domain.change import setup_association
 from warehouse.schema.metrics import METRICS
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 PAIRS = """
 with seen as (
@@ -60,4 +60,4 @@ DELIVERY = [metric.name for metric in METRICS if not metric.of_ball]
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Regress; numbers of the delivery only, what the ball then did follows from them."""
-    return association.of_changes(frames["pairs"].filter(pl.col("metric").is_in(DELIVERY)))
+    return setup_association.of_changes(frames["pairs"].filter(pl.col("metric").is_in(DELIVERY)))

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.change_rows import CHANGE_READS, by_kind
-from warehouse.domain import change, listed
-from warehouse.settings import Settings
+from warehouse.build.reads_first_blocks import CHANGE_READS, by_kind
+from warehouse.domain.change import student_change, student_list
+from warehouse.settings.settings import Settings
 
 GOALS = """
 with done as (
@@ -46,10 +46,10 @@ def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     blocks = frames["first_blocks"].drop("spread").join(goals, on=["metric", "club_group"], how="semi")
     # The week counts back from the academy's last day, not from that of these numbers.
     last = frames["first_blocks"].select("session_id", "day")
-    known = listed.as_of_week_before(last).select("session_id").unique()
+    known = student_list.as_of_week_before(last).select("session_id").unique()
 
     def called(part: pl.DataFrame) -> pl.DataFrame:
-        changes = by_kind(part, events, lambda some, across: change.student_change(some, events=across))
-        return listed.calls(changes, goals)
+        changes = by_kind(part, events, lambda some, across: student_change.student_change(some, events=across))
+        return student_list.calls(changes, goals)
 
-    return listed.two_weeks_running(called(blocks), called(blocks.join(known, on="session_id", how="semi")))
+    return student_list.two_weeks_running(called(blocks), called(blocks.join(known, on="session_id", how="semi")))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain import subgroups
-from warehouse.episode_rows import EPISODE_READS
-from warehouse.settings import Settings
+from warehouse.build.reads_episodes import EPISODE_READS
+from warehouse.domain.drill_effect import subgroups
+from warehouse.settings.settings import Settings
 
 READS = {
     **EPISODE_READS,

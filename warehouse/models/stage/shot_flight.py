@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import polars as pl
 
-from warehouse.domain.shot_air import air_densities
-from warehouse.domain.shot_columns import shot_columns
-from warehouse.settings import Settings
+from warehouse.domain.flight.shot_air_density import air_densities
+from warehouse.domain.flight.shot_flight import shot_columns
+from warehouse.settings.settings import Settings
 
 READS = {
     "shots": """

@@ -1,0 +1,1 @@
+"""What goes home on paper: a student's sheet, the week's review."""

@@ -1,0 +1,1 @@
+"""The lesson notebook: what a coach taps, and what comes of it."""

@@ -1,0 +1,42 @@
+"""Which numbers a page is about: the term's goal numbers with their cohorts, and the drills that move one number.
+
+Not here: how they are drawn or told.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import polars as pl
+
+from dashboard.shell.page_context import Reading
+
+
+def goal_rows(read: Reading, most: int) -> list[tuple[dict[str, Any], pl.DataFrame]]:
+    """Return the term's goal numbers, the most practised first, each with its cohorts' rows that have an interval.
+
+    Parameters
+    ----------
+    read
+        What is read.
+    most
+        How many numbers at most.
+    """
+    changes = read.ask("cohort_change", window_pair="term").filter(pl.col("ci_low").is_not_null())
+    found = []
+    for goal in read.ask("goal_metrics").iter_rows(named=True):
+        rows = changes.filter((pl.col("metric") == goal["metric"]) & (pl.col("club_group") == goal["club_group"]))
+        if rows.height:
+            found.append((goal, rows))
+    return found[:most]
+
+
+def drill_rows(read: Reading, club_group: str, metric: str) -> tuple[pl.DataFrame, str, str | None]:
+    """Return the drills that move a number, how their aims are measured, and which way is better (up, down, None)."""
+    for measure in ("centre", "distance"):
+        rows = read.ask("drill_comparison", metric=metric, club_group=club_group, measure=measure)
+        aims = rows.filter(pl.col("is_aim"))
+        if aims.height:
+            known = aims["better"].drop_nulls()
+            return rows, measure, known[0] if known.len() else None
+    return read.ask("drill_comparison", metric=metric, club_group=club_group, measure="centre"), "centre", None

@@ -1,0 +1,1 @@
+"""Words and sentences of the pages, built from the same rows as the pictures."""

@@ -1,0 +1,1 @@
+"""Drill trials on pages: planning, running, result."""

@@ -1,0 +1,1 @@
+"""The `academy` command's groups and what they print."""

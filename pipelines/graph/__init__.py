@@ -1,0 +1,1 @@
+"""The Dagster graph: assets, checks, partitions, resources, schedules."""

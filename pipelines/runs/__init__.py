@@ -1,0 +1,1 @@
+"""A run from its start to its outcome, on one machine or on the lakehouse."""

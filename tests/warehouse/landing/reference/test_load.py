@@ -1,0 +1,123 @@
+"""Reference tables: typed, checked and pointing at things that exist; faults name table, line, column and remedy."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from tests.warehouse.landing.conftest import TABLES, Academy
+from warehouse.landing.reference import load
+
+
+def test_ids_keep_leading_zeros_and_times_their_local_time(academy: Academy) -> None:
+    summary = load.load(academy.con, academy.landing)
+    assert summary.warnings == []
+    assert academy.rows("select * exclude (line) from raw.lesson") == [
+        ("L1", "007", "C1", "01", dt.datetime(2024, 2, 19, 10), dt.datetime(2024, 2, 19, 11))
+    ]
+    assert academy.rows("select ends_at, chosen_by, line from raw.drill_log") == [(None, "coach", 2)]
+
+
+def test_a_byte_order_mark_and_crlf_are_no_fault(academy: Academy) -> None:
+    academy.table("students", ("\ufeff" + TABLES["students"]).replace("\n", "\r\n"))
+    assert load.load(academy.con, academy.landing).rows["students.csv"] == 1
+
+
+def test_optional_tables_may_be_missing_and_become_empty_again(academy: Academy) -> None:
+    academy.table("events", "scope,id,on_date,kind,club,note\nbay,01,2024-02-20,device moved,,\n")
+    load.load(academy.con, academy.landing)
+    assert academy.rows("select scope, id, club from raw.event") == [("bay", "01", None)]
+    (academy.landing / "academy" / "events.csv").unlink()
+    assert load.load(academy.con, academy.landing).changed == ("events.csv",)
+    assert academy.rows("select count(*) from raw.event") == [(0,)]
+
+
+def test_unchanged_tables_are_not_written_again_and_warn_again(academy: Academy) -> None:
+    academy.table("coaches", "coach_id,name,shoe size\nC1,A Coach,44\n")
+    first = load.load(academy.con, academy.landing)
+    again = load.load(academy.con, academy.landing)
+    assert (again.changed, again.rows) == ((), first.rows)
+    assert again.warnings == first.warnings == ["coaches.csv: column shoe size is not known and kept out"]
+
+
+@pytest.mark.parametrize(
+    ("table", "text", "said"),
+    [
+        ("students", "student_id,name,handed,joined_on\n1,A,right,2023-01-01\n",
+         "students.csv line 1, consent: no such column"),
+        ("students", "student_id,name,handed,joined_on,consent\n1,A,right,2023-01-01,\n",
+         "students.csv line 2, consent: is empty and required; fill it"),
+        ("students", "student_id,name,handed,joined_on,consent\n1,A,both,2023-01-01,yes\n",
+         "students.csv line 2, handed 'both': cannot be read; write one of right, left"),
+        ("students", TABLES["students"] + "\n007,B,left,2023-01-01,no\n",
+         "students.csv line 4, student_id '007': stands on line 2 already"),
+        ("students", "student_id,name,handed,joined_on,consent\n1,A,right,1.2.2023,yes\n",
+         "students.csv line 2, joined_on '1.2.2023': cannot be read; write a date such as 2024-02-19"),
+        ("sites", "site_id,name,timezone,altitude_m\nN,North,Lisbon,12\n",
+         "sites.csv line 2, timezone 'Lisbon': no IANA time zone"),
+        ("sites", "site_id,name,timezone,altitude_m\nN,North,Europe/Lisbon,1_2\n",
+         "sites.csv line 2, altitude_m '1_2': cannot be read; write a number"),
+        ("bays", TABLES["bays"] + "03,S,plain,indoor,range\n", "bays.csv line 4, site_id 'S': no such site"),
+        ("drills", "drill_id,name,aim_metric,aim_direction,aim_target,club_group\nD1,Rod,club_path,toward,,any\n",
+         "drills.csv line 2, aim_target: a target belongs to the direction toward"),
+        ("lessons", b"lesson_id,student_id\xff\n", "lessons.csv line 1: is not UTF-8"),
+        ("lessons", TABLES["lessons"] + "L2,007,C1,01,,2024-02-19T11:00:00\n",
+         "lessons.csv line 3, starts_at: is empty and required"),
+    ],
+)  # fmt: skip
+def test_a_fault_that_spoils_a_table_is_raised_and_changes_nothing(
+    academy: Academy, table: str, text: str, said: str
+) -> None:
+    load.load(academy.con, academy.landing)
+    before = academy.rows("from raw.reference_file")
+    academy.table(table, text)
+    with pytest.raises(load.ReferenceTablesError) as raised:
+        load.load(academy.con, academy.landing)
+    assert said in str(raised.value)
+    assert academy.rows("from raw.reference_file") == before
+
+
+def test_all_faults_are_raised_at_once(academy: Academy) -> None:
+    (academy.landing / "academy" / "lessons.csv").unlink()
+    academy.table("coaches", "coach_id\nC1\n")
+    with pytest.raises(load.ReferenceTablesError) as raised:
+        load.load(academy.con, academy.landing)
+    assert {(fault.file, fault.line) for fault in raised.value.faults} == {("lessons.csv", None), ("coaches.csv", 1)}
+
+
+@pytest.mark.parametrize(
+    ("table", "row", "said"),
+    [
+        ("lessons", "L2,999,C1,01,2024-02-19T10:00:00,2024-02-19T11:00:00", "student_id '999': no such student"),
+        ("lessons", "L2,007,C9,01,2024-02-19T10:00:00,2024-02-19T11:00:00", "coach_id 'C9': no such coach"),
+        ("lessons", "L2,007,C1,99,2024-02-19T10:00:00,2024-02-19T11:00:00", "bay_id '99': no such bay"),
+        (
+            "lessons",
+            "L2,007,C1,01,2024-02-19T11:00:00,2024-02-19T11:00:00",
+            "ends_at '2024-02-19 11:00:00': is not after",
+        ),
+        ("lessons", "L2,007,C1,01,2024-02-19T10:00:00Z,2024-02-19T11:00:00", "without offset"),
+        ("lessons", "L2,007,C1,01,2024-02-19,2024-02-19T11:00:00", "starts_at '2024-02-19': cannot be read"),
+        ("lessons", "L1,007,C1,01,2024-02-19T12:00:00,2024-02-19T13:00:00", "lesson_id 'L1': stands on line 2 already"),
+        ("lessons", "L2,007,C1,01,2024-02-19T12:00:00,2024-02-19T13:00:00,more", "7 cells where the header has 6"),
+        ("drill_log", "L9,D1,2024-02-19T10:20:00,,coach", "lesson_id 'L9': no such lesson"),
+        ("drill_log", "L1,D9,2024-02-19T10:20:00,,coach", "drill_id 'D9': no such drill"),
+        ("drill_log", "L1,D1,2024-02-19T10:30:00,,guess", "chosen_by 'guess': cannot be read; write one of coach"),
+    ],
+)
+def test_a_row_at_fault_is_kept_out_with_a_warning_and_its_neighbours_stay(
+    academy: Academy, table: str, row: str, said: str
+) -> None:
+    academy.table(table, TABLES[table] + row + "\n")
+    (warning,) = load.load(academy.con, academy.landing).warnings
+    assert warning.startswith(f"{table}.csv line 3")
+    assert said in warning
+    assert "kept out" in warning
+    assert academy.rows(f"select count(*) from raw.{table.removesuffix('s')}") == [(1,)]
+
+
+def test_a_lesson_without_coach_is_own_practice(academy: Academy) -> None:
+    academy.table("lessons", TABLES["lessons"].replace("C1", ""))
+    load.load(academy.con, academy.landing)
+    assert academy.rows("select coach_id from raw.lesson") == [(None,)]

@@ -1,0 +1,1 @@
+"""Checks made from declarations and written ones, and their results."""

@@ -1,0 +1,1 @@
+"""Which models run, in which order, for which nights."""

@@ -1,0 +1,1 @@
+"""How bays read: offsets, drift."""

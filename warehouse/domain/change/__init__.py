@@ -1,0 +1,1 @@
+"""How students and cohorts changed."""

@@ -1,0 +1,98 @@
+"""The last step of the effects: intervals, false discovery control, verdicts, certainty, partial pooling.
+
+Not here: estimation of a row (effect_rows.py, influence.py).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import polars as pl
+
+from warehouse.domain.drill_effect import verdict
+from warehouse.domain.drill_effect.drill import SCHEMA
+from warehouse.domain.statistics import false_discovery, partial_pooling
+from warehouse.domain.statistics.robustness import robustness_value
+
+_NAN = float("nan")
+
+
+def _number(row: dict[str, Any], name: str) -> float:
+    value = row.get(name)
+    return _NAN if value is None else float(value)
+
+
+def _evidence(row: dict[str, Any], q_value: float) -> verdict.Evidence:
+    return verdict.Evidence(
+        episodes=row["episodes"], students=row["students"], coaches=row["coaches"], df=_number(row, "df"),
+        weeks=row["weeks"], effect=_number(row, "effect"), error=_number(row, "standard_error"),
+        check_effect=_number(row, "check_effect"), check_error=_number(row, "check_error"), q_value=q_value,
+        better=row["orientation"], matters_from=row["matters_from"], not_estimable=row["not_estimable_reason"],
+    )  # fmt: skip
+
+
+def _intervals(row: dict[str, Any]) -> None:
+    """Intervals and p, from five students."""
+    if row["students"] < verdict.INTERVAL_STUDENTS:
+        return
+    df = _number(row, "df")
+    headline = _number(row, "effect"), _number(row, "standard_error")
+    check = _number(row, "check_effect"), _number(row, "check_error")
+    row["ci_low"], row["ci_high"] = verdict.interval(*headline, df)
+    row["check_low"], row["check_high"] = verdict.interval(*check, df)
+    row["p_value"] = verdict.combined_p(headline, check, df)
+
+
+def _families(rows: list[dict[str, Any]]) -> None:
+    """q-values: drills' aims and side effects apart, each horizon apart, over rows past the gate."""
+    families: dict[tuple[bool, str], list[dict[str, Any]]] = {}
+    for row in rows:
+        if not verdict.missing(_evidence(row, _NAN)):
+            families.setdefault((row["is_aim"], row["horizon"]), []).append(row)
+    for family in families.values():
+        q = false_discovery.q_values([_number(row, "p_value") for row in family])
+        for row, value in zip(family, q, strict=True):
+            row["q_value"] = float(value)
+
+
+def _judge(row: dict[str, Any]) -> None:
+    evidence = _evidence(row, _number(row, "q_value"))
+    row["verdict"], row["verdict_reason"] = verdict.judge(evidence)
+    drawn, share = _number(row, "drawn_share"), _number(row, "followed_share")
+    doubt = verdict.Doubt(
+        drawn_share=0.0 if np.isnan(drawn) else drawn,
+        followed_share=None if np.isnan(share) else share,
+        unseen_levels=row["unseen"],
+    )
+    row["certainty"], row["certainty_reason"] = verdict.certainty(evidence, doubt)
+    if "includes the coach's attention" in (row.get("comparator") or ""):
+        row["certainty_reason"] += "; the effect includes the coach's attention"
+    if row.get("left_out"):
+        row["certainty_reason"] += f"; {row['left_out']}"
+    row["better"] = {1.0: "up", -1.0: "down"}.get(row["orientation"])
+
+
+def _pool(rows: list[dict[str, Any]]) -> None:
+    for row, shrunk in zip(rows, partial_pooling.shrink_rows(rows), strict=True):
+        if shrunk is not None:
+            row["shrunk_effect"], row["shrunk_low"], row["shrunk_high"] = shrunk
+
+
+def finish(rows: list[dict[str, Any]]) -> pl.DataFrame:
+    """Complete estimated rows and give them the table's columns, NaN turned to null, in a fixed order."""
+    for row in rows:
+        _intervals(row)
+    _families(rows)
+    for row in rows:
+        _judge(row)
+        students = _number(row, "comparator_students")
+        row["robustness_value"] = float(
+            robustness_value(_number(row, "effect") / (_number(row, "standard_error") or _NAN), students - 2)
+        )
+        row["not_estimable_reason"] = row["not_estimable_reason"] or None
+    _pool(rows)
+    frame = pl.DataFrame([{name: row.get(name) for name in SCHEMA} for row in rows], schema=SCHEMA)
+    numbers = [name for name, kind in SCHEMA.items() if kind == pl.Float64]
+    keys = ["drill_id", "metric", "measure", "club_group", "horizon"]
+    return frame.with_columns(pl.col(numbers).fill_nan(None)).sort(keys)

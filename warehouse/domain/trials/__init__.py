@@ -1,0 +1,1 @@
+"""Drill trials: draw, size, looks, result."""

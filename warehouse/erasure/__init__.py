@@ -1,0 +1,1 @@
+"""Taking a person out of everything a home holds."""

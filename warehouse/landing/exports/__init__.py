@@ -1,0 +1,1 @@
+"""Reading shot exports: found, checked, loaded, accounted for."""

@@ -1,0 +1,1 @@
+"""From an academy's own lists to a home."""

@@ -1,0 +1,1 @@
+"""Export profiles: what a file of one make means."""

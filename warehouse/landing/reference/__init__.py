@@ -1,0 +1,1 @@
+"""Reference tables: read, checked, loaded."""

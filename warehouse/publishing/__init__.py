@@ -1,0 +1,1 @@
+"""Publishing a night, and keeping a copy of what people entered."""

@@ -1,0 +1,1 @@
+"""A reader's SQL: guarded, run in a process of its own."""
