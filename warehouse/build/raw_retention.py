@@ -102,7 +102,7 @@ def take_back(
             ).fetchall()
         )
         files = [file for file in load.present(landing, night).files if file.path in wanted]
-        whole = {file.path for file in files if hash_or_none(landing / "shots" / file.path) == wanted[file.path]}
+        whole = {file.path for file in files if hash_or_none(file.location(landing)) == wanted[file.path]}
         if whole != set(wanted):
             lost.append(night)
             continue

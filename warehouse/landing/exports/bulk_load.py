@@ -2,7 +2,7 @@
 
 A line is read as one text and split in SQL: so physical line numbers, exact duplicates and too many fields are known
 for every row, which the database's own CSV reader does not tell. Not here: which exports are read together
-(exports.py), nor the conversion's SQL (conversion.py).
+(load.py), nor the conversion's SQL (convert_sql.py).
 """
 
 from __future__ import annotations
@@ -12,9 +12,10 @@ from dataclasses import dataclass
 
 import duckdb
 
-from warehouse.landing.exports import convert_sql, normalise_lines
-from warehouse.landing.exports.convert_sql import Fault, Reading
+from warehouse.landing.conversion import convert_sql
+from warehouse.landing.conversion.convert_sql import Fault, Reading
 from warehouse.landing.exports.inspect import Inspected
+from warehouse.landing.lines import normalise_lines
 from warehouse.schema.declaration import quoted
 
 NO_DELIMITER = "\x01"
@@ -53,6 +54,8 @@ def read_lines(con: duckdb.DuckDBPyConnection, reading: Reading, files: Sequence
         columns = ", ".join(
             f"{convert_sql.identifier(n)} as c{at}" for at, n in enumerate(reading.header.names, start=1)
         )
+        if reading.cells:
+            columns += ", line as said_line, place, fault, whole, digest"
         source = f"select landing_path as file_name, {columns} from read_parquet({paths}, filename = 'landing_path')"
     else:
         source = (
@@ -96,6 +99,8 @@ def find_duplicates(con: duckdb.DuckDBPyConnection, reading: Reading) -> None:
         names = [f"c{place}" for place in range(1, len(reading.header.names) + 1)]
         digest, is_row = f"hash({', '.join('l.' + name for name in names)})", "true"
         same = " and ".join(f"l.{name} is not distinct from origin.{name}" for name in names)
+        if reading.cells:
+            digest, same = "l.digest", "l.digest = origin.digest"
     else:
         digest, same = "hash(l.text)", "l.text = origin.text"
         is_row = f"l.text is not null and l.text <> {quoted(normalise_lines.GONE)}"
@@ -156,9 +161,13 @@ def rejected(con: duckdb.DuckDBPyConnection, reading: Reading) -> str:
     whole = f"case when {bad} then substr({text}, instr({text}, {quoted(normalise_lines.FIELD)}) + 1) else " + (
         f"replace({text}, {quoted(normalise_lines.FIELD)}, {quoted(reading.profile.file.delimiter)}) end"
     )
+    if reading.cells:
+        whole = "l.whole"
     fields = convert_sql.fields(reading, "l.text")
     canonical = f"round(({convert_sql.number_list(reading)})[number_place::bigint], 3)::varchar"
     said = f"case when {bad} then split_part(substr({text}, 2), {quoted(normalise_lines.FIELD)}, 1) else detail end"
+    if reading.cells:
+        said = "coalesce(l.fault, detail)"
     words = (
         f"replace(replace(replace(replace({said}, '{{canonical}}', coalesce({canonical}, '')), "
         f"'{{local}}', coalesce(strftime(r.struck_at_local, '%Y-%m-%d %H:%M:%S'), '')), '{{night}}', "

@@ -1,6 +1,6 @@
 """Which exports lie in the landing folder, and which of them changed since they were last read.
 
-Cheap first: size and time of change; the content's hash only where those differ. Not here: reading them (exports.py).
+Cheap first: size and time of change; the content's hash only where those differ. Not here: reading them (load.py).
 """
 
 from __future__ import annotations
@@ -9,26 +9,51 @@ import datetime as dt
 import os
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
-from hashlib import sha256
 from pathlib import Path
 
 import duckdb
 
 from warehouse.academy_clock import EVERY_NIGHT, NightRange
-from warehouse.landing.path_safety import in_words, misplaced
-from warehouse.landing.profile import profile as profiles
-from warehouse.landing.reference import read_csv
-from warehouse.schema.raw import BAY, SITE
+from warehouse.landing.exports.read_settings import settings_of
+from warehouse.landing.inbox import store, unpack
+from warehouse.landing.path_safety import in_words
+from warehouse.landing.profile.bay_profiles import (
+    BayReading,
+    bay_readings,
+    bay_readings_landed,
+    hash_or_none,
+    settings_hash,
+)
 from warehouse.settings.settings import Limits
 
-SUFFIXES = (".csv.gz", ".tsv.gz", ".jsonl.gz", ".csv", ".tsv", ".parquet", ".jsonl")
-SET_ASIDE = (".tmp", ".part", "~")
-SLICE = 1 << 20
+__all__ = [
+    "Arrivals", "BayReading", "ExportFile", "bay_readings", "bay_readings_landed", "changed", "hash_or_none",
+    "night_of", "present", "settings_hash", "split_name",
+]  # fmt: skip
+
+SUFFIXES = (
+    ".csv.gz", ".tsv.gz", ".jsonl.gz", ".json.gz", ".csv", ".tsv", ".txt", ".parquet", ".jsonl", ".json",
+    ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class ExportFile:
-    """One export in the landing folder; `path` is under landing/shots with forward slashes."""
+    """One export in the landing folder, or one night and bay of a file in the inbox.
+
+    Attributes
+    ----------
+    path
+        Under landing/shots, with forward slashes; of the inbox NIGHT/BAY/inbox/PROFILE/NAME, which is no file there.
+    piece
+        Of the inbox: the table that was cut from the original, under the store.
+    original
+        Of the inbox: the file it is from, under the landing folder.
+    export_profile
+        By which profile it is read; None: by its bay's.
+    fault
+        Why it is refused without being looked at.
+    """
 
     path: str
     night: dt.date
@@ -36,29 +61,17 @@ class ExportFile:
     suffix: str
     size_bytes: int
     modified_ns: int
+    piece: str | None = None
+    original: str | None = None
+    export_profile: str | None = None
+    fault: str | None = None
+    passed_over: int = 0
 
-
-@dataclass(frozen=True)
-class BayReading:
-    """How a bay's exports are read: its profile's name and content (or what is wrong with it) and its site's zone."""
-
-    export_profile: str
-    timezone: str
-    profile: profiles.Profile | None
-    fault: str | None
-
-
-def settings_hash(reading: BayReading | None, limits: Limits, refused: bool, night_read: bool = True) -> str:
-    """Return a hash that changes when a bay's file must be read again; limits matter to refused files only."""
-    if not night_read:
-        said = "not a night that is read"
-    elif reading is None:
-        said = "unknown bay"
-    else:
-        how = reading.profile.fingerprint if reading.profile else reading.fault
-        said = f"{reading.export_profile}|{reading.timezone}|{how}"
-    said += limits.model_dump_json() if refused else ""
-    return sha256(said.encode()).hexdigest()[:16]
+    def location(self, landing: Path) -> Path:
+        """Return the file that is to be read."""
+        if self.original is None:
+            return landing / "shots" / self.path
+        return store.folder_of(landing) / self.piece if self.piece else landing / self.original
 
 
 @dataclass
@@ -154,7 +167,7 @@ def _scan(landing: Path, night: dt.date | None) -> Iterator[ExportFile | str]:
             shown = in_words(entry.name)
             if shown != entry.name:
                 yield f"shots/{folder.name}/{shown} has a name that is no text and is left alone: name it by its bay"
-            elif entry.name.endswith(SET_ASIDE):
+            elif entry.name.endswith(unpack.SET_ASIDE):
                 yield f"shots/{folder.name}/{entry.name} looks half written and is left alone until it is renamed"
             elif _is_folder(entry):
                 yield f"shots/{folder.name}/{entry.name} is a folder, not an export"
@@ -177,49 +190,34 @@ def present(landing: Path, night: dt.date | None = None) -> Arrivals:
             arrivals.warnings.append(found)
         else:
             arrivals.files.append(found)
+    arrivals.files += from_inbox(landing, night)
     return arrivals
 
 
-def bay_readings(con: duckdb.DuckDBPyConnection, landing: Path) -> dict[str, BayReading]:
-    """Return how each bay of raw.bay is read; every profile is read once."""
-    rows = con.execute(
-        "select b.bay_id, b.export_profile, s.timezone from raw.bay as b join raw.site as s using (site_id)"
-    ).fetchall()
-    return _readings(rows, landing)
+def from_inbox(landing: Path, night: dt.date | None = None) -> list[ExportFile]:
+    """Return the nights and bays of the files that lie in the inbox, as last cut, and the files that could not be."""
+    folder = store.folder_of(landing)
+    known = {path: one for path, one in store.originals(folder).items() if (landing / "inbox" / path).exists()}
+    found = []
+    for piece in store.pieces(folder, night):
+        file = folder / piece.file
+        if piece.path in known and file.exists():
+            stat = file.stat()
+            found.append(_of_inbox(piece.path, piece.night, piece.bay_id, stat.st_size, stat.st_mtime_ns, piece.file,
+                                   piece.fault, piece.passed_over))  # fmt: skip
+    for path, one in known.items():
+        if one.fault is not None and one.night is not None and night in (None, one.night):
+            found.append(_of_inbox(path, one.night, one.bay_id, one.size, one.modified, None, one.fault, 0))
+    return found
 
 
-def bay_readings_landed(landing: Path) -> dict[str, BayReading]:
-    """Return how each bay is to be read by the tables as they lie in the landing folder, loaded yet or not."""
-    sites, bays = (read_csv.read(landing / "academy" / read_csv.file_name(t), t).rows for t in (SITE, BAY))
-    zones = {row["site_id"]: row["timezone"] for row in sites}
-    return _readings(
-        [(row["bay_id"], row["export_profile"], zones[row["site_id"]]) for row in bays if row["site_id"] in zones],
-        landing,
-    )
-
-
-def _readings(rows: list[tuple[str, str, str]], landing: Path) -> dict[str, BayReading]:
-    read: dict[str, tuple[profiles.Profile | None, str | None]] = {}
-    for name in {row[1] for row in rows}:
-        path = landing / "profiles" / f"{name}.toml"
-        wrong = misplaced(path, landing)
-        if wrong or in_words(name) != name or "/" in name:
-            read[name] = (None, f"profiles/{in_words(name, 200)}.toml {wrong or 'is no file in profiles'}")
-            continue
-        try:
-            read[name] = (profiles.read(path), None)
-        except profiles.ProfileError as fault:
-            read[name] = (None, str(fault))
-    return {bay: BayReading(name, zone, *read[name]) for bay, name, zone in rows}
-
-
-def content_hash(path: Path) -> str:
-    """Return the SHA-256 of a file's bytes."""
-    digest = sha256()
-    with path.open("rb") as file:
-        while piece := file.read(SLICE):
-            digest.update(piece)
-    return digest.hexdigest()
+def _of_inbox(
+    path: str, night: dt.date, bay_id: str, size: int, modified: int, piece: str | None, fault: str | None, passed: int
+) -> ExportFile:
+    profile = path.split("/", maxsplit=1)[0]
+    told = f"{night}/{bay_id if piece else unpack.WHOLE}/inbox/{path}"
+    return ExportFile(told, night, bay_id, split_name(path)[1], size, modified, piece, f"inbox/{path}", profile, fault,
+                      passed)  # fmt: skip
 
 
 def changed(
@@ -246,7 +244,9 @@ def changed(
     nights
         The nights whose exports are read; a file of another night is refused, and read once its night has come.
     """
-    seen, readings, limits = present(landing, night), bay_readings_landed(landing), limits or Limits()
+    limits = limits or Limits()
+    unpacked = unpack.unpack(landing, limits)
+    seen, readings = present(landing, night), bay_readings_landed(landing)
     known = {
         row[0]: row[1:]
         for row in con.execute(
@@ -255,27 +255,20 @@ def changed(
             [night],
         ).fetchall()
     }
-    arrivals = Arrivals(warnings=seen.warnings, nights=nights)
+    arrivals = Arrivals(warnings=seen.warnings + unpacked.warnings, nights=nights)
     for file in seen.files:
         size, modified, content, read_by, status = known.pop(file.path, (None,) * 5)
-        by = settings_hash(readings.get(file.bay_id), limits, status == "refused", file.night in nights)
+        by = settings_of(file, readings, landing, limits, status == "refused", file.night in nights)
         if size is None or read_by != by:
             arrivals.files.append(file)
         elif (size, modified) != (file.size_bytes, file.modified_ns):
             # A refused file that was not opened has no hash: it is looked at again, not read here.
-            path = landing / "shots" / file.path
+            path = file.location(landing)
             same = size == file.size_bytes and bool(content) and content == hash_or_none(path)
             (arrivals.restated if same else arrivals.files).append(file)
-    arrivals.removed = sorted(known)
+    gone = set(unpacked.gone)
+    arrivals.removed = sorted(path for path in known if path.partition("/inbox/")[2] not in gone)
     arrivals.warnings += [
         f"shots/{path} is no longer in the landing folder; what was loaded from it stays" for path in arrivals.removed
     ]
     return arrivals
-
-
-def hash_or_none(path: Path) -> str | None:
-    """Return the hash of a file's bytes; None where it cannot be read."""
-    try:
-        return content_hash(path)
-    except OSError:
-        return None

@@ -1,7 +1,7 @@
 """Looks at one export before it is trusted to the bulk read: whole, unpacked, with the header its profile names.
 
 A lenient bulk read takes half a packed file, a missing column or an empty file without a word; here each is refused in
-words. The bytes are read once: hash, packing, ends of lines, encoding. Not here: the rows (bulk_read.py).
+words. The bytes are read once: hash, packing, ends of lines, encoding. Not here: the rows (bulk_load.py).
 """
 
 from __future__ import annotations
@@ -9,22 +9,40 @@ from __future__ import annotations
 import gzip
 import json
 import zlib
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
 
 import duckdb
+import polars as pl
 
-from warehouse.landing.exports import normalise_lines
-from warehouse.landing.exports.byte_scan import MEGABYTE, SLICE, ByteTally, RefusedError, check_unpacked, too_large
+from warehouse.landing.cells.outside import Origin
+from warehouse.landing.cells.read import BESIDE, Context, read_cells
 from warehouse.landing.exports.discover import ExportFile
-from warehouse.landing.exports.header import Header, HeaderError, check, parse, plain
-from warehouse.landing.exports.normalise import Copying
+from warehouse.landing.lines import normalise_lines
+from warehouse.landing.lines.byte_scan import (
+    MEGABYTE,
+    SLICE,
+    ByteTally,
+    RefusedError,
+    check_unpacked,
+    checked_bytes,
+    packing_in_words,
+    too_large,
+)
+from warehouse.landing.lines.header import Header, HeaderError, check, parse, plain
+from warehouse.landing.lines.normalise import Copying
 from warehouse.landing.path_safety import in_words
-from warehouse.landing.profile.profile import REQUIRED, Profile
+from warehouse.landing.profile.profile import Profile
 from warehouse.settings.settings import Limits
 
 JSON_LINES_TRIED = 200
+KINDS = {
+    "csv": (".csv", ".csv.gz", ".tsv", ".tsv.gz", ".txt"), "parquet": (".parquet",), "jsonl": (".jsonl", ".jsonl.gz"),
+    "json": (".json", ".json.gz"), "workbook": (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods"),
+}  # fmt: skip
+"""Format -> how its files may end in landing/shots; a converter's may end in any way."""
 VALUE_BYTES = 8
 
 
@@ -44,6 +62,10 @@ class Inspected:
         Physical lines and bytes, unpacked (parquet: rows, and bytes as they are in memory).
     types
         Parquet: the database's type of each column.
+    cells
+        Whether `read_from` holds what was read cell by cell.
+    passed_over
+        Lines under the header that the profile's rules call no shots.
     """
 
     file: ExportFile
@@ -55,6 +77,8 @@ class Inspected:
     text_bytes: int
     types: tuple[str, ...] = ()
     warnings: list[str] = field(default_factory=list)
+    cells: bool = False
+    passed_over: int = 0
 
 
 def inspect(
@@ -65,6 +89,7 @@ def inspect(
     limits: Limits,
     scratch: Path,
     shown: str,
+    context: Context | None = None,
 ) -> Inspected:
     """Return what the bulk read needs to know of an export, or refuse it.
 
@@ -82,17 +107,22 @@ def inspect(
         What it may ask of the machine.
     scratch
         Folder for clean copies; the caller clears it.
+    context
+        What a profile with a layout may need beside the file.
 
     Raises
     ------
     RefusedError
         Empty, broken, of another format, too large, or without a required column.
     """
-    _check_kind(file, profile, shown)
+    if file.piece is None:
+        _check_kind(file, profile, shown)
     if path.stat().st_size == 0:
         raise RefusedError("the file is empty: export the night again")
     if path.stat().st_size > limits.file_megabytes * MEGABYTE:
         raise RefusedError(too_large(limits))
+    if profile.has_layout or file.piece is not None:
+        return inspect_cells(path, file, profile, scratch, shown, context or Context(limits))
     if file.suffix == ".parquet":
         return _inspect_parquet(con, path, file, profile, shown, limits)
     with path.open("rb") as raw:
@@ -102,7 +132,7 @@ def inspect(
             for piece in tally.pieces():
                 copy.watch(piece)
         except (OSError, EOFError, zlib.error) as fault:
-            raise RefusedError(_packing_in_words(fault, tally)) from None
+            raise RefusedError(packing_in_words(fault, tally)) from None
     copy.settle()
     head = copy.head_text(bytes(tally.head))
     if not head.strip():
@@ -111,20 +141,38 @@ def inspect(
 
 
 def _check_kind(file: ExportFile, profile: Profile, shown: str) -> None:
-    kinds = {"csv": (".csv", ".csv.gz", ".tsv", ".tsv.gz"), "parquet": (".parquet",), "jsonl": (".jsonl", ".jsonl.gz")}
-    if file.suffix not in kinds[profile.file.format]:
+    kinds = KINDS
+    if profile.file.format in kinds and file.suffix not in kinds[profile.file.format]:
         raise RefusedError(
             f"{shown} reads {profile.file.format}, and the file is named '{file.path.rsplit('/', 1)[-1]}': "
             f"it should end in {' or '.join(kinds[profile.file.format])}"
         )
 
 
-def _packing_in_words(fault: Exception, tally: ByteTally) -> str:
-    if isinstance(fault, EOFError):
-        return f"its compression ends early, after {tally.packed_bytes:,} bytes: copy it again from the bay"
-    if isinstance(fault, gzip.BadGzipFile | zlib.error):
-        return f"its compression is broken ({fault}): copy it again from the bay"
-    return f"cannot be read ({fault}): check the file's rights and the disk"
+def inspect_cells(
+    path: Path, file: ExportFile, profile: Profile, scratch: Path, shown: str, context: Context
+) -> Inspected:
+    """Return an export whose profile has a layout, read cell by cell into a table beside it."""
+    content_hash, packed = checked_bytes(path, context.limits)
+    if file.piece is not None:
+        frame = pl.read_parquet(path)
+        return as_cells(file, content_hash, path, frame, passed_over=file.passed_over)
+    origin = Origin(path.name)
+    table = read_cells(path, packed, profile, origin, context, shown)
+    copy = scratch / (sha256(file.path.encode()).hexdigest()[:24] + ".parquet")
+    table.frame.write_parquet(copy)
+    return as_cells(file, content_hash, copy, table.frame, warnings=table.warnings, passed_over=table.passed_over)
+
+
+def as_cells(
+    file: ExportFile, content_hash: str, read_from: Path, frame: pl.DataFrame, *, warnings: Sequence[str] = (),
+    passed_over: int = 0,
+) -> Inspected:  # fmt: skip
+    """Return what the bulk read needs to know of a table that was read cell by cell."""
+    names = tuple(name for name in frame.columns if name not in BESIDE)
+    size = max(int(frame.estimated_size()), 1)
+    return Inspected(file, content_hash, read_from, Header(names), "", frame.height, size,
+                     ("VARCHAR",) * len(names), list(warnings), True, passed_over)  # fmt: skip
 
 
 def _finish(
@@ -181,7 +229,7 @@ def _json_names(path: Path, packed: bool, head: str, profile: Profile) -> Header
 
     for line in head.split("\n")[:JSON_LINES_TRIED]:
         take(line)
-    required = {plain(profile.columns[name].source) for name in REQUIRED}
+    required = {plain(profile.columns[name].source) for name in profile.needed}
     if not required <= {plain(name) for name in names}:
         with gzip.open(path) if packed else path.open("rb") as source:
             for row in source:

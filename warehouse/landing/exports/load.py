@@ -1,34 +1,24 @@
 """Exports into raw: each looked at alone, then read in bulk with those written alike, and their nights replaced.
 
 Every batch is one transaction that writes to raw only, so a load that is cut short leaves whole bay-nights behind and
-the next run goes on from there. Not here: what changed (arrivals.py), how one file is looked at (preflight.py).
+the next run goes on from there. Not here: what changed (discover.py), how one file is looked at (inspect.py).
 """
 
 from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import duckdb
 
-from warehouse.academy_clock import NightRange
+from warehouse.landing.cells.read import Context
+from warehouse.landing.conversion.convert_sql import Reading
 from warehouse.landing.exports import bulk_load
-from warehouse.landing.exports.byte_scan import MEGABYTE
-from warehouse.landing.exports.convert_sql import Reading
-from warehouse.landing.exports.discover import (
-    Arrivals,
-    BayReading,
-    ExportFile,
-    bay_readings,
-    changed,
-    hash_or_none,
-    present,
-    settings_hash,
-)
+from warehouse.landing.exports.discover import Arrivals, ExportFile, bay_readings, changed, hash_or_none, present
 from warehouse.landing.exports.inspect import Inspected, RefusedError, inspect
 from warehouse.landing.exports.raw_tables import create_tables
+from warehouse.landing.exports.read_settings import ReadSettings, reading_of
 from warehouse.landing.exports.results import (
     LOADED,
     NO_SUCH_BAY,
@@ -40,7 +30,9 @@ from warehouse.landing.exports.results import (
     remember_read,
     remember_refused,
 )
+from warehouse.landing.lines.byte_scan import MEGABYTE
 from warehouse.landing.path_safety import in_words, misplaced
+from warehouse.landing.profile.bay_profiles import converters_of, students
 from warehouse.settings.settings import Limits
 
 __all__ = ["Arrivals", "LoadSummary", "changed", "create_tables", "load", "present"]
@@ -86,9 +78,10 @@ def load(
     limits, summary = limits or Limits(), LoadSummary(warnings=list(known.warnings))
     progress = progress or (lambda done, total, what: None)
     readings = bay_readings(con, landing)
-    settings, total = _Settings(readings, limits, known.nights), len(known.files)
+    context = Context(limits, students(con), converters_of(landing))
+    settings, total = ReadSettings(readings, context, landing, known.nights), len(known.files)
     with tempfile.TemporaryDirectory(prefix="landing-") as scratch:
-        groups, refused = _inspect_all(con, landing, known.files, settings, Path(scratch), progress)
+        groups, refused = _inspect_all(con, known.files, settings, Path(scratch), progress)
         _in_transaction(con, lambda: _note_refused(con, refused, known))
         for outcome in refused:
             summary.add(outcome)
@@ -104,22 +97,6 @@ def load(
                 progress(len(summary.outcomes), total, "reading exports")
     bulk_load.clear(con)
     return summary
-
-
-@dataclass(frozen=True)
-class _Settings:
-    """By what settings a file is read, as a hash."""
-
-    readings: dict[str, BayReading]
-    limits: Limits
-    nights: NightRange
-
-    def as_read(self, file: ExportFile) -> str:
-        return settings_hash(self.readings.get(file.bay_id), self.limits, refused=False)
-
-    def as_refused(self, file: ExportFile) -> str:
-        in_range = file.night in self.nights
-        return settings_hash(self.readings.get(file.bay_id), self.limits, refused=True, night_read=in_range)
 
 
 def _note_refused(con: duckdb.DuckDBPyConnection, refused: list[Outcome], known: Arrivals) -> None:
@@ -144,27 +121,27 @@ def _in_transaction(con: duckdb.DuckDBPyConnection, step: Callable[[], None]) ->
 
 def _inspect_all(
     con: duckdb.DuckDBPyConnection,
-    landing: Path,
     files: Sequence[ExportFile],
-    settings: _Settings,
+    settings: ReadSettings,
     scratch: Path,
     progress: Progress,
 ) -> tuple[dict[Reading, list[Inspected]], list[Outcome]]:
     """Look at every file; return those that may be read, grouped by how, and the refused ones."""
     groups: dict[Reading, list[Inspected]] = {}
     refused: list[Outcome] = []
+    landing = settings.landing
     for at, file in enumerate(sorted(files, key=lambda file: (file.night, file.path)), start=1):
-        path = landing / "shots" / file.path
+        path = file.location(landing)
         try:
-            reading, inspected = _inspect_one(con, path, landing, file, settings, scratch)
+            reading, inspected = _inspect_one(con, path, file, settings, scratch)
             groups.setdefault(reading, []).append(inspected)
         except Exception as fault:
             # One file, whatever is in it, must not keep the others out.
             reason = str(fault)
             if not isinstance(fault, RefusedError):
                 reason = f"{UNFORESEEN} ({type(fault).__name__}: {fault}): copy it again from the bay"
-            by = settings.as_refused(file)
-            opened = misplaced(path, landing) is None and file.size_bytes <= settings.limits.file_megabytes * MEGABYTE
+            by, limits = settings.as_refused(file), settings.context.limits
+            opened = misplaced(path, landing) is None and file.size_bytes <= limits.file_megabytes * MEGABYTE
             opened = opened and file.night in settings.nights
             content = (hash_or_none(path) if opened else None) or ""
             refused.append(Outcome(file, REFUSED, content, by, in_words(reason)))
@@ -175,13 +152,13 @@ def _inspect_all(
 def _inspect_one(
     con: duckdb.DuckDBPyConnection,
     path: Path,
-    landing: Path,
     file: ExportFile,
-    settings: _Settings,
+    settings: ReadSettings,
     scratch: Path,
 ) -> tuple[Reading, Inspected]:
-    bay = settings.readings.get(file.bay_id)
-    if wrong := settings.nights.fault(file.night) or misplaced(path, landing):
+    bay, context = reading_of(file, settings.readings, settings.landing), settings.context
+    wrong = settings.nights.fault(file.night) or file.fault
+    if wrong := wrong or (None if file.piece else misplaced(path, settings.landing)):
         raise RefusedError(wrong)
     if bay is None:
         raise RefusedError(NO_SUCH_BAY.format(bay_id=file.bay_id))
@@ -189,10 +166,11 @@ def _inspect_one(
         raise RefusedError(bay.fault or "its profile cannot be used")
     shown = f"profiles/{bay.export_profile}.toml"
     try:
-        inspected = inspect(con, path, file, bay.profile, settings.limits, scratch, shown)
+        inspected = inspect(con, path, file, bay.profile, context.limits, scratch, shown, context)
     except OSError as fault:
         raise RefusedError(f"cannot be read ({fault.strerror}): check the file's rights and the disk") from None
-    reading = Reading(bay.profile, shown, inspected.header, inspected.delimiter, inspected.types, bay.timezone)
+    reading = Reading(bay.profile, shown, inspected.header, inspected.delimiter, inspected.types, bay.timezone,
+                      inspected.cells)  # fmt: skip
     return reading, inspected
 
 
@@ -236,7 +214,7 @@ def _read_batch(
     con: duckdb.DuckDBPyConnection,
     reading: Reading,
     batch: list[Inspected],
-    settings: _Settings,
+    settings: ReadSettings,
     losers: dict[str, str],
 ) -> list[Outcome]:
     """Read one batch in one transaction; where the database cannot, find out which file is to blame and refuse it."""

@@ -1,4 +1,4 @@
-"""What a load did, file by file, and how it is remembered in raw.export_file. Not here: the reading (exports.py)."""
+"""What a load did, file by file, and how it is remembered in raw.export_file. Not here: the reading (load.py)."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ class LoadSummary:
     def add(self, outcome: Outcome) -> None:
         """Take an outcome in, with its warnings."""
         self.outcomes.append(outcome)
-        shown = f"shots/{outcome.file.path}"
+        shown = outcome.file.original or f"shots/{outcome.file.path}"
         if outcome.reason == in_words(NO_SUCH_BAY.format(bay_id=outcome.file.bay_id)):
             self._add_strange(outcome.file.bay_id, outcome.reason, shown)
         elif outcome.status == REFUSED:

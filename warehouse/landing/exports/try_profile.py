@@ -13,12 +13,12 @@ from typing import Any
 
 import duckdb
 
+from warehouse.landing.conversion.convert_sql import Reading
 from warehouse.landing.exports import bulk_load
 from warehouse.landing.exports.bulk_load import NO_ROWS, Counts
-from warehouse.landing.exports.convert_sql import Reading
 from warehouse.landing.exports.discover import ExportFile, night_of, split_name
-from warehouse.landing.exports.header import plain
 from warehouse.landing.exports.inspect import RefusedError, inspect
+from warehouse.landing.lines.header import plain
 from warehouse.landing.profile import profile
 from warehouse.schema.metrics import EXPORTED_BY_NAME
 from warehouse.settings.settings import Limits
@@ -135,7 +135,7 @@ def _try(
         done.refused = f"cannot be read ({fault.strerror})"
         return done
     done.warnings = inspected.warnings
-    reading = Reading(tried, shown, inspected.header, inspected.delimiter, inspected.types, timezone)
+    reading = Reading(tried, shown, inspected.header, inspected.delimiter, inspected.types, timezone, inspected.cells)
     _compare_columns(done, tried, inspected.header.names)
     try:
         (done.rows,) = bulk_load.convert(con, reading, [inspected])

@@ -13,9 +13,9 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, ValidationError, field_validator, model_validator
 
-from warehouse.landing.column_source import REQUIRED, SHOT_COLUMNS, ColumnSource, column_faults
-from warehouse.landing.file_shape import DETECT, EPOCHS, TABLES, FileShape, time_zones
-from warehouse.landing.layout import Inbox, OutsideField, RowRules
+from warehouse.landing.profile.column_source import REQUIRED, SHOT_COLUMNS, ColumnSource, column_faults
+from warehouse.landing.profile.file_shape import DETECT, EPOCHS, TABLES, FileShape, time_zones
+from warehouse.landing.profile.layout import Inbox, OutsideField, RowRules
 from warehouse.landing.profile.units import scale
 from warehouse.schema.metrics import EXPORTED_BY_NAME
 
@@ -66,6 +66,12 @@ class Profile(BaseModel):
     def needed(self) -> tuple[str, ...]:
         """Return the columns without which a row is no shot; a make may have no launch angle."""
         return tuple(name for name in REQUIRED if name in self.columns and not self.columns[name].optional)
+
+    @property
+    def fields_of_shots(self) -> frozenset[str]:
+        """Return the fields that shots come from; others only say a file's bay and night."""
+        sources = {source for column in self.columns.values() for source in (*column.sources, column.zone)}
+        return frozenset(name for name in self.fields if name in sources)
 
     @property
     def has_layout(self) -> bool:

@@ -50,6 +50,31 @@ UNITS: dict[str, Unit] = {
     "%": Unit("share", 1, 100),
 }
 
+SPELLINGS: dict[str, tuple[str, ...]] = {
+    "m/s": ("m/s", "mps", "m/sec", "m s-1"),
+    "km/h": ("km/h", "kmh", "kph", "km/hr", "km/t", "km/u"),
+    "mph": ("mph", "m.p.h.", "mi/h", "miles/h"),
+    "ft/s": ("ft/s", "fps", "ft/sec", "feet/s"),
+    "m": ("m", "mtr", "meter", "metre", "meters", "metres"),
+    "yd": ("yd", "yds", "yd.", "yds.", "yard", "yards"),
+    "ft": ("ft", "ft.", "feet", "foot", "'"),
+    "in": ("in", "in.", "inch", "inches", '"'),
+    "cm": ("cm",),
+    "mm": ("mm",),
+    "deg": ("deg", "deg.", "degree", "degrees", "\u00b0", "\u00ba"),
+    "rpm": ("rpm", "r/min", "rev/min", "1/min", "min-1"),
+    "degC": ("degC", "\u00b0C", "\u00baC", "C"),
+    "degF": ("degF", "\u00b0F", "\u00baF", "F"),
+    "K": ("K",),
+    "hPa": ("hPa",),
+    "mbar": ("mbar", "mb"),
+    "Pa": ("Pa",),
+    "inHg": ("inHg", "in Hg"),
+    "mmHg": ("mmHg", "mm Hg"),
+    "%": ("%", "% rh"),
+}
+"""How a cell or a header may spell a unit (common practice, no source), case aside."""
+
 SIGNS = {
     "right": ("right", "left"),
     "up": ("up", "down"),

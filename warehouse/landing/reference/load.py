@@ -136,9 +136,7 @@ def _check_rows(short: str, name: str, table: Table, content: Content, known: di
         broken = rules.broken_reference(short, row, known) or (rule(row) if rule else None)
         key = tuple(row[column] for column in table.key)
         if broken is None and key in first_line:
-            broken = rules.Broken(
-                table.key[0], f"stands on line {first_line[key]} already", "remove one of the rows"
-            )
+            broken = rules.Broken(table.key[0], f"stands on line {first_line[key]} already", "remove one of the rows")
         if broken is None:
             first_line[key] = row["line"]
             kept.append(row)

@@ -2,23 +2,20 @@
 
 One statement serves every format: text is split into fields, parquet columns are taken as they are (named c1, c2 ... by
 their place), and from there on units, signs, time zones, clubs and the order of faults are the same. Not here: running
-it (bulk_read.py).
+it (bulk_load.py).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from math import gcd
+from dataclasses import dataclass
 
-from warehouse.landing.exports import normalise_lines
-from warehouse.landing.exports.header import Header, plain, positions
-from warehouse.landing.exports.timestamps import local_and_utc, parsed
-from warehouse.landing.profile.profile import REQUIRED, Profile, scale_of
+from warehouse.landing.conversion import column_values
+from warehouse.landing.conversion.read_plan import ZONE, Reading, identifier
+from warehouse.landing.conversion.timestamps import local_and_utc
+from warehouse.landing.lines import normalise_lines
 from warehouse.schema.declaration import quoted
-from warehouse.schema.metrics import AIR, CLUBS, EXPORTED_BY_NAME, MEASURED
+from warehouse.schema.metrics import EXPORTED_BY_NAME
 
-NUMERIC_TYPES = ("DOUBLE", "FLOAT", "DECIMAL", "TINYINT", "SMALLINT", "INTEGER", "BIGINT", "HUGEINT", "UTINYINT",
-                 "USMALLINT", "UINTEGER", "UBIGINT")  # fmt: skip
 UNPARSABLE, MISSING, OUTSIDE, OTHER_NIGHT, UNKNOWN_CLUB = (
     "unparsable", "missing", "outside limits", "outside its night", "unknown club"
 )  # fmt: skip
@@ -35,46 +32,6 @@ class Fault:
     column: str | None
     test: str
     detail: str
-
-
-@dataclass(frozen=True)
-class Reading:
-    """How one group of exports is read: all share profile, header, delimiter and site zone."""
-
-    profile: Profile = field(compare=False)
-    shown: str
-    header: Header
-    delimiter: str
-    types: tuple[str, ...]
-    timezone: str
-
-    @property
-    def format(self) -> str:
-        """Return csv, parquet or jsonl."""
-        return self.profile.file.format
-
-    @property
-    def clean(self) -> bool:
-        """Return whether clean copies are read instead of the exports themselves."""
-        return self.delimiter == normalise_lines.FIELD
-
-    @property
-    def numbers(self) -> tuple[str, ...]:
-        """Return the numbers that are converted: every metric, and of the air what the profile names."""
-        return (*(metric.name for metric in MEASURED), *(air.name for air in AIR if air.name in self.profile.columns))
-
-    @property
-    def mapped(self) -> dict[str, int]:
-        """Return canonical name -> place of its field (from 1) for the columns that are there."""
-        if self.format == "jsonl":
-            return {name: place for place, name in enumerate(self.profile.columns, start=1)}
-        header = Header(tuple(plain(name) for name in self.header.names)) if self.format == "parquet" else self.header
-        return {name: place + 1 for name, place in positions(header, self.profile).items()}
-
-
-def identifier(name: str) -> str:
-    """Return a quoted SQL identifier."""
-    return '"' + name.replace('"', '""') + '"'
 
 
 def fields(reading: Reading, text: str = "text") -> str:
@@ -95,77 +52,8 @@ def json_object(text: str) -> str:
     return f"coalesce(case when json_valid({text}) then json_type({text}) = 'OBJECT' end, false)"
 
 
-def _said(reading: Reading, place: int | None) -> str:
-    """Return SQL for one mapped column as the file says it: null where a null token stands, no blanks around."""
-    if place is None:
-        return "null::varchar"
-    nulls = sorted({"", *(token.strip() for token in reading.profile.file.nulls)})
-    if reading.format == "parquet":
-        name, kind = f"c{place}", reading.types[place - 1]
-        if kind in ("DOUBLE", "FLOAT") and "nan" in (token.lower() for token in nulls):
-            return f"case when not isnan({name}) then {name} end"
-        if kind.startswith((*NUMERIC_TYPES, "TIMESTAMP")) and not kind.endswith("]"):
-            return name
-        field = f"{name}::varchar"
-    else:
-        field = f"f[{place}]"
-        if reading.clean and place in (reading.mapped.get("student_id"), reading.mapped.get("club")):
-            field = f"replace({field}, {quoted(normalise_lines.NEWLINE)}, chr(10))"
-    trimmed = f"trim({field})"
-    for token in nulls:
-        trimmed = f"nullif({trimmed}, {quoted(token)})"
-    return trimmed
-
-
-def _number(reading: Reading, name: str) -> str:
-    """Return SQL for a metric as a plain number in the file's unit; null where it is none."""
-    place = reading.mapped.get(name)
-    said = f"said_{name}"
-    if place is None:
-        return "null::double"
-    if reading.format == "parquet" and reading.types[place - 1].startswith(NUMERIC_TYPES):
-        return f"{said}::double"
-    if reading.profile.file.decimal == ",":
-        return f"case when not contains({said}, '.') and not contains({said}, '_') then " + (
-            f"try_cast(replace({said}, ',', '.') as double) end"
-        )
-    return f"case when not contains({said}, '_') then try_cast({said} as double) end"
-
-
-def _canonical(reading: Reading, name: str) -> str:
-    """Return SQL for a metric in canonical unit and sign; null where it is no finite number."""
-    if name not in reading.profile.columns:
-        return "null::double"
-    times, over, plus = scale_of(name, reading.profile.columns[name])
-    common = gcd(times, over, plus)
-    times, over, plus = times // common, over // common, plus // common
-    value = f"number_{name}" if times == 1 else f"number_{name} * {times}"
-    value = value if plus == 0 else f"({value} + {plus})"
-    value = value if over == 1 else f"{value} / {over}"
-    return f"case when isfinite(number_{name}) then {value} end"
-
-
-def _mapped_text(said: str, mapping: dict[str, str] | None, other: str) -> str:
-    if not mapping:
-        return other
-    cases = " ".join(f"when {quoted(key.strip())} then {quoted(value)}" for key, value in mapping.items())
-    return f"case {said} {cases} else {other} end"
-
-
-def _club(reading: Reading) -> str:
-    mapping = reading.profile.columns["club"].map
-    known = ", ".join(quoted(club) for club in CLUBS)
-    itself = f"case when said_club in ({known}) then said_club end"
-    return _mapped_text("said_club", mapping, "null" if mapping else itself)
-
-
-def _student(reading: Reading) -> str:
-    source = reading.profile.columns.get("student_id")
-    return _mapped_text("said_student_id", source.map if source else None, "said_student_id")
-
-
 def _time_said(reading: Reading) -> str:
-    return f"'{reading.profile.file.timestamp_format}'" if reading.profile.file.timestamp_format else "ISO 8601"
+    return " or ".join(f"'{form}'" if form else "ISO 8601" for form in reading.profile.file.formats)
 
 
 def faults(reading: Reading) -> list[Fault]:
@@ -175,6 +63,8 @@ def faults(reading: Reading) -> list[Fault]:
     found = []
     if reading.format == "jsonl":
         found.append(Fault(UNPARSABLE, None, "broken", "the line is no JSON object"))
+    elif reading.cells:
+        found.append(Fault(UNPARSABLE, None, "broken", ""))
     elif reading.format == "csv":
         found.append(Fault(UNPARSABLE, None, "broken", ""))
         width = len(reading.header.names)
@@ -194,7 +84,7 @@ def faults(reading: Reading) -> list[Fault]:
     ]  # fmt: skip
     found += [
         Fault(MISSING, name, f"said_{name} is null", f"a shot needs {name}, and '{columns.get(name)}' is empty")
-        for name in REQUIRED
+        for name in reading.profile.needed
     ]
     found += [
         Fault(OUTSIDE, number.name, f"{identifier(number.name)} not between {number.low} and {number.high}",
@@ -218,9 +108,9 @@ def select(reading: Reading) -> str:
     struck_at, struck_at_local, student_id, club and `reading.numbers`.
     """
     names = reading.numbers
-    mapped = reading.mapped
+    line = "l.said_line" if reading.cells else "l.rowid - f.first_row + 1"
     if reading.format == "parquet":
-        broken, row_is = "false as broken, false as overfull", "true"
+        broken, row_is = f"{'fault is not null' if reading.cells else 'false'} as broken, false as overfull", "true"
         taken = "l.* exclude (file_name)"
         listed = "*"
     else:
@@ -228,18 +118,17 @@ def select(reading: Reading) -> str:
         listed = f"* exclude (text), {fields(reading)} as f, {_broken(reading)} as broken"
         row_is = "l.text is not null" + (f" and l.text <> {quoted(normalise_lines.GONE)}" if reading.clean else "")
         broken = f"broken, {_overfull(reading)} as overfull"
-    said = ", ".join(f"{_said(reading, mapped.get(name))} as said_{name}" for name in
+    said = ", ".join(f"{column_values.said(reading, name)} as said_{name}" for name in
                      ("struck_at", "student_id", "club", *names))  # fmt: skip
-    numbers = ", ".join(f"{_number(reading, name)} as number_{name}" for name in names)
-    canonical = ", ".join(f"{_canonical(reading, name)} as {identifier(name)}" for name in names)
-    place = mapped["struck_at"]
-    kind = reading.types[place - 1] if reading.types else "VARCHAR"
+    said += "".join(f", {reading.read_from(name)}" for name in ("struck_at", "club", ZONE) if reading.read_from(name))
+    numbers = ", ".join(f"{column_values.number(reading, name)} as number_{name}" for name in names)
+    canonical = ", ".join(f"{column_values.canonical(reading, name)} as {identifier(name)}" for name in names)
+    naive, absolute = column_values.moment(reading)
     local, utc = local_and_utc("instant", "absolute", reading.profile.file.timezone, reading.timezone)
-    naive, absolute = parsed("said_struck_at", kind, reading.profile.file.timestamp_format)
     cases = " ".join(f"when {fault.test} then {code}" for code, fault in enumerate(faults(reading), start=1))
     return f"""
 with rows_said as (
-    select f.file_id, f.night, l.rowid as rid, l.rowid - f.first_row + 1 as line, d.rid is not null as duplicate,
+    select f.file_id, f.night, l.rowid as rid, {line} as line, d.rid is not null as duplicate,
         {taken}
     from temp.landing_line as l
     join temp.landing_file as f using (file_name)
@@ -250,8 +139,8 @@ listed as (select {listed} from rows_said),
 said as (select file_id, night, rid, line, duplicate, {broken}, {said} from listed),
 numbers as (select *, {numbers}, {naive} as instant, {absolute} as absolute from said),
 canonical as (
-    select *, {utc} as struck_at, {local} as struck_at_local, {_student(reading)} as student_id,
-        {_club(reading)} as club, {canonical}
+    select *, {utc} as struck_at, {local} as struck_at_local, {column_values.student(reading)} as student_id,
+        {column_values.club(reading)} as club, {canonical}
     from numbers
 )
 select file_id, rid, line, duplicate, (case {cases} else 0 end)::utinyint as code,

@@ -7,7 +7,7 @@ import gzip
 import pytest
 
 from tests.warehouse.landing.conftest import HEADER, PLAIN, Academy, shot
-from warehouse.landing.exports.normalise_lines import (
+from warehouse.landing.lines.normalise_lines import (
     BAD,
     GONE,
     BrokenQuotesError,

@@ -1,14 +1,16 @@
 """One pass over an export's bytes: hash, size unpacked, ends of lines, and what the database cannot take.
 
-Not here: what follows from it (preflight.py).
+Not here: what follows from it (inspect.py).
 """
 
 from __future__ import annotations
 
 import gzip
 import io
+import zlib
 from collections.abc import Iterator
 from hashlib import sha256
+from pathlib import Path
 from typing import Any, BinaryIO
 
 from warehouse.settings.settings import Limits
@@ -117,3 +119,32 @@ class _Raw(io.RawIOBase):
         piece = self.tally.read(len(buffer))
         buffer[: len(piece)] = piece
         return len(piece)
+
+
+def checked_bytes(path: Path, limits: Limits) -> tuple[str, bool]:
+    """Return a file's hash and whether it is packed, having looked at every byte of it.
+
+    Raises
+    ------
+    RefusedError
+        Too large, or packed and broken.
+    """
+    with path.open("rb") as raw:
+        packed = raw.read(2) == b"\x1f\x8b"
+        raw.seek(0)
+        tally = ByteTally(raw, packed, limits)
+        try:
+            for _ in tally.pieces():
+                pass
+        except (OSError, EOFError, zlib.error) as fault:
+            raise RefusedError(packing_in_words(fault, tally)) from None
+    return tally.digest.hexdigest(), packed
+
+
+def packing_in_words(fault: Exception, tally: ByteTally) -> str:
+    """Return why a file could not be unpacked."""
+    if isinstance(fault, EOFError):
+        return f"its compression ends early, after {tally.packed_bytes:,} bytes: copy it again from the bay"
+    if isinstance(fault, gzip.BadGzipFile | zlib.error):
+        return f"its compression is broken ({fault}): copy it again from the bay"
+    return f"cannot be read ({fault}): check the file's rights and the disk"

@@ -2,11 +2,14 @@
 
 In the hour a clock change repeats, a local time without offset is ambiguous and is taken as standard time (the second
 pass); in the hour it skips, as summer time already begun. Exports with an offset or in UTC have no such hour.
-Not here: which rows fall outside their night (conversion.py).
+Not here: which rows fall outside their night (convert_sql.py).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from warehouse.landing.profile.file_shape import EPOCHS
 from warehouse.schema.declaration import quoted
 
 ZONE = r"([Zz]|[+-][0-9]{2}(:?[0-9]{2})?)"
@@ -14,6 +17,8 @@ ISO_FORM = r"^[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}(:[0-9]{2}([.,][0-
 ISO_OFFSET = r":[0-9]{2}([.,][0-9]+)?" + ZONE + "$"
 ISO_BASIC, ISO_BASIC_FORM = "%Y%m%dT%H%M%S", "^[0-9]{8}T[0-9]{6}$"
 ISO_NO_SECONDS = "([T ][0-9]{2}:[0-9]{2})(Z|[+-]|$)"
+NO_ZONE = "?"
+"""What stands for a zone that could not be read."""
 NOT_TIMES = "('epoch', 'infinity', '-infinity')"
 """Words that the database would take for times, whatever the format."""
 
@@ -47,6 +52,47 @@ def parsed(said: str, kind: str, timestamp_format: str | None) -> tuple[str, str
         f"case when not {fits} then try_strptime({basic}, {quoted(ISO_BASIC)}) "
         f"when not {offset} then try_cast({dotted} as timestamp) end",
         f"case when {fits} and {offset} then timezone('UTC', try_cast({dotted} as timestamptz)) end",
+    )
+
+
+def parsed_as_written(read: str, formats: Sequence[str | None], typed: bool) -> tuple[str, str]:
+    """Return SQL (naive, absolute) for a time of a file read cell by cell: the first format that fits.
+
+    Parameters
+    ----------
+    read
+        SQL for the text.
+    formats
+        strptime formats, "epoch", "epoch_ms", or None for ISO 8601.
+    typed
+        Whether real dates are written as ISO 8601 in it, whatever the formats say.
+    """
+    naive, absolute = [], []
+    for form in [*formats, *([None] if typed and None not in formats else [])]:
+        if form in EPOCHS:
+            micros = f"try_cast({read} as double) * {1_000_000 if form == 'epoch' else 1_000}"
+            absolute.append(f"make_timestamp(try_cast(round({micros}) as bigint))")
+            continue
+        one, other = parsed(read, "VARCHAR", form)
+        naive.append(one)
+        absolute.append(other)
+    return (
+        f"coalesce({', '.join([*naive, 'null::timestamp'])})",
+        f"coalesce({', '.join([*absolute, 'null::timestamp'])})",
+    )
+
+
+def by_zone(naive: str, absolute: str, zone: str) -> tuple[str, str]:
+    """Return SQL (naive, absolute) of times whose zone stands in a column: an IANA name or minutes ahead of UTC."""
+    minutes = f"try_cast({zone} as integer)"
+    named = f"case when {minutes} is null and {zone} <> {quoted(NO_ZONE)} then {zone} else 'UTC' end"
+    there = (
+        f"case when {zone} = {quoted(NO_ZONE)} then null when {minutes} is not null "
+        f"then {naive} - to_minutes({minutes}) else timezone('UTC', timezone({named}, {naive})) end"
+    )
+    return (
+        f"case when {zone} is null then {naive} end",
+        f"coalesce({absolute}, case when {zone} is not null then {there} end)",
     )
 
 

@@ -2,7 +2,7 @@
 
 Quoted fields, other encodings, mixed ends of lines and broken bytes are settled here, line by line, so that every
 physical line of the file is one line of the copy and line numbers stay true. Most exports never come here.
-Quoting follows RFC 4180. Not here: deciding which files need it (preflight.py).
+Quoting follows RFC 4180. Not here: deciding which files need it (inspect.py).
 """
 
 from __future__ import annotations

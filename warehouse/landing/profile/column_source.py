@@ -1,6 +1,6 @@
 """One entry of a profile's `[columns]`: where a canonical column comes from, how it is written, its unit and sign.
 
-Not here: how the text becomes a number (conversion.py).
+Not here: how the text becomes a number (convert_sql.py).
 """
 
 from __future__ import annotations

@@ -1,18 +1,18 @@
 """Whether an export can be read as it stands, and where it cannot, the clean copy that is read instead.
 
-Not here: how a line is cleaned (clean_copy.py), nor when an export is refused (preflight.py).
+Not here: how a line is cleaned (normalise_lines.py), nor when an export is refused (inspect.py).
 """
 
 from __future__ import annotations
 
 import codecs
 import gzip
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
-from warehouse.landing.exports import normalise_lines
-from warehouse.landing.exports.byte_scan import SLICE, RefusedError
-from warehouse.landing.exports.header import Header
+from warehouse.landing.lines import normalise_lines
+from warehouse.landing.lines.byte_scan import SLICE, RefusedError
+from warehouse.landing.lines.header import Header
 from warehouse.landing.profile.profile import Profile
 from warehouse.settings.settings import Limits
 
@@ -59,7 +59,7 @@ class Copying:
         with gzip.open(path) if packed else path.open("rb") as source, copy.open("wb") as out:
             pieces: Iterator[bytes] = iter(lambda: source.read(SLICE), b"")
             if not self.narrow:
-                pieces = _widened(pieces, shape.encoding)
+                pieces = widened(pieces, shape.encoding)
             encoding = ("utf-8" if self.utf8 else shape.encoding) if self.narrow else "utf-8"
             text = normalise_lines.decoded(normalise_lines.physical_lines(pieces), encoding, limits.line_characters)
             if shape.format == "csv":
@@ -77,7 +77,7 @@ def _below(lines: Iterator[str], header_line: int) -> Iterator[str]:
         yield "" if number <= header_line else line
 
 
-def _widened(pieces: Iterator[bytes], encoding: str) -> Iterator[bytes]:
+def widened(pieces: Iterable[bytes], encoding: str) -> Iterator[bytes]:
     """Turn UTF-16 or UTF-32 into UTF-8; what cannot be read becomes a control character, which spoils its line.
 
     Raises

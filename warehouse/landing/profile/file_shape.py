@@ -14,7 +14,7 @@ import duckdb
 from babel import Locale, UnknownLocaleError
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
-from warehouse.landing.layout import check_path, check_pattern
+from warehouse.landing.profile.layout import check_path, check_pattern
 from warehouse.schema.declaration import quoted
 
 PLAIN = "".join(chr(code) for code in (9, 10, 13, *range(32, 127)))

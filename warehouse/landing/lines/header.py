@@ -10,7 +10,7 @@ import io
 import unicodedata
 from dataclasses import dataclass
 
-from warehouse.landing.profile.profile import REQUIRED, Profile
+from warehouse.landing.profile.profile import Profile
 
 USUAL_DELIMITERS = (",", ";", "\t", "|")
 SHOWN_NAMES = 12
@@ -71,7 +71,7 @@ def check(header: Header, profile: Profile, shown: str) -> list[str]:
     """
     found = positions(header, profile)
     wanted = {name: plain(source.source) for name, source in profile.columns.items()}
-    missing = [wanted[name] for name in REQUIRED if name not in found]
+    missing = [wanted[name] for name in profile.needed if name not in found]
     if missing:
         raise HeaderError(_missing_in_words(missing, header, profile, shown))
     twice = sorted({name for name in wanted.values() if header.names.count(name) > 1})

@@ -1,0 +1,1 @@
+"""Files read cell by cell, by a profile's layout, into one row of text a shot."""

@@ -1,0 +1,1 @@
+"""What a file says into canonical units, signs, clubs and moments, in SQL."""

@@ -1,0 +1,1 @@
+"""Bytes, physical lines and headers of text files, before anything is converted."""
