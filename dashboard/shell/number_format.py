@@ -1,7 +1,7 @@
 """How a stored number is shown: display unit, decimals, sign, interval.
 
-The facts come from mart.metric; the only ones written here are the metric display units, which that table does not
-hold. Not here: sentences (sentences.py).
+The facts come from mart.metric; the unit from the metric's declaration and the academy's setting of today, so that a
+setting changed since the last publication is followed at once. Not here: sentences (../text/).
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from typing import Any
 
 import polars as pl
 
-METRIC_UNITS = {"m/s": ("km/h", 1 / 3.6), "m": ("m", 1.0)}
-"""Canonical unit -> unit shown under the metric system, and the canonical size of one of it (SI brochure)."""
+from warehouse.schema.metrics import METRIC
+
 MINUS = "−"
 
 
@@ -138,9 +138,7 @@ def shown(metrics: pl.DataFrame, metric: str, club_group: str, system: str) -> S
     rows = metrics.filter(pl.col("metric") == metric).sort("matters_from", descending=True)
     own = rows.filter(pl.col("club_group") == club_group)
     row = (own if own.height else rows).row(0, named=True)
-    unit, per = row["display_unit"], row["per_display_unit"]
-    if system == "metric" and row["unit"] in METRIC_UNITS:
-        unit, per = METRIC_UNITS[row["unit"]]
+    unit, per = METRIC[metric].shown_in(system)
     return Shown(metric, row["label"], unit_sign(unit), per, row["decimals"], row["matters_from"], better_of(row, own))
 
 

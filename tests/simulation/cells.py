@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from tests.simulation.rows import Frames
+from tests.simulation.rows import MIN_SHOTS, Frames
 from tests.simulation.scenario import METRICS, TOWARD
 from warehouse.domain.statistics import block_summary
 
@@ -45,7 +45,7 @@ def _samples(rows: pl.DataFrame):
 def _with_side(episodes: pl.DataFrame) -> pl.DataFrame:
     """Add `side`: the sign of the student's mean first block on earlier days, same club; null without one."""
     first = (
-        episodes.filter(pl.col("pre_centre").is_not_null() & (pl.col("pre_shots") >= block_summary.MIN_SHOTS))
+        episodes.filter(pl.col("pre_centre").is_not_null() & (pl.col("pre_shots") >= MIN_SHOTS))
         .sort("begins_at")
         .group_by("student_id", "club", "metric", pl.col("begins_at").dt.date().alias("_day"), maintain_order=True)
         .agg(pl.col("pre_centre").first())

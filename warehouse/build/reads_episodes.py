@@ -17,7 +17,16 @@ select
     episode.followed_by_drill,
     episode.drill_shots,
     student.handed,
-    measured.* exclude (episode_id),
+    measured.* exclude (episode_id) replace (
+        case when measured.pre_shots >= getvariable('min_block_shots') then measured.pre_centre end as pre_centre,
+        case when measured.pre_shots >= getvariable('min_block_shots') then measured.pre_variance end as pre_variance,
+        case when measured.pre_shots >= getvariable('min_block_shots') then measured.pre_spread end as pre_spread,
+        case when measured.post_shots >= getvariable('min_block_shots') then measured.post_centre end as post_centre,
+        case when measured.post_shots >= getvariable('min_block_shots') then measured.post_variance end as post_variance,
+        case when measured.post_shots >= getvariable('min_block_shots') then measured.post_spread end as post_spread
+    ),
+    cast(episode.begins_at as date) + cast(getvariable('retention_days') as integer)
+    <= max(cast(episode.begins_at as date)) over () as ripe,
     drill.aim_metric,
     drill.aim_direction,
     drill.aim_target,

@@ -11,6 +11,9 @@ from dataclasses import dataclass, field
 MS_PER_MPH = 0.44704
 M_PER_YD = 0.9144
 
+METRIC_SYSTEM = {"mph": ("km/h", 1 / 3.6), "yd": ("m", 1.0)}
+"""A unit shown -> what the metric system shows instead, and the canonical size of one of it (SI brochure)."""
+
 CLUB_GROUPS = ("driver", "wood", "iron", "wedge")
 CLUBS: dict[str, str] = (
     {"driver": "driver"}
@@ -50,6 +53,11 @@ class Metric:
     def better_for(self, club_group: str) -> str | None:
         """Return "up", "down", "zero" or None for a club group ("any" asks for all groups alike)."""
         return self.better.get(club_group, self.better.get("any"))
+
+    def shown_in(self, system: str) -> tuple[str, float]:
+        """Return the unit that "imperial" or "metric" shows it in, and the canonical size of one."""
+        shown = (self.display_unit, float(self.per_display_unit))
+        return METRIC_SYSTEM.get(self.display_unit, shown) if system == "metric" else shown
 
 
 DRIVER_UP = {"driver": "up"}

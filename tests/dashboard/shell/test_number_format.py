@@ -47,6 +47,8 @@ def test_units_come_from_the_metric_table_or_the_metric_system() -> None:
     assert shown(frame, "club_speed", "driver", "imperial").value(44.704) == "100.0 mph"
     assert shown(frame, "club_speed", "driver", "metric").value(10.0) == "36.0 km/h"
     assert shown(frame, "club_speed", "any", "imperial").matters_from == 1.2
+    published_in_metric = frame.with_columns(display_unit=pl.lit("km/h"), per_display_unit=pl.lit(1 / 3.6))
+    assert shown(published_in_metric, "club_speed", "driver", "imperial").value(44.704) == "100.0 mph"
     assert shown(frame, "club_speed", "any", "imperial").better is None
 
 

@@ -90,7 +90,7 @@ def cells(
     offsets : polars.DataFrame, optional
         As `bay_offset.fit` returns them, for the uncertainty of bays.
     """
-    rows = first_blocks.filter((pl.col("shots") >= block_summary.MIN_SHOTS) & pl.col("centre").is_not_null())
+    rows = first_blocks.filter((pl.col("shots") >= block_summary.LEAST_SHOTS) & pl.col("centre").is_not_null())
     first_drill = pl.col("day").filter(pl.col("drilled")).min().over("student_id")
     rows = rows.with_columns(_free=(pl.col("day") <= first_drill).fill_null(True))
     for (metric, group), part in rows.sort("student_id", "day", "session_id").group_by(

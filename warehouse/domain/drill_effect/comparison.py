@@ -28,10 +28,10 @@ MIN_FREE_EPISODES_BEYOND_RANK = 10
 
 
 class Eligible(NamedTuple):
-    """Usable episodes: drill code, day, and whether a next session was seen."""
+    """Usable episodes: drill code, whether the days for a next session have passed, and whether one was seen."""
 
     drill: NDArray[np.int64]
-    day: NDArray[np.int64]
+    ripe: Flags
     followed: Flags
 
 
@@ -160,5 +160,5 @@ def compare(cell: Group, horizon: str, lessons_only: bool = False) -> Comparison
         reason = _too_little(learned, kept.student, fitted.rank)
         fitted = None if reason else fitted
     seen = np.isfinite(rows.next_days[able]) & np.isfinite(rows.centre[2][able])
-    eligible = Eligible(rows.drill[able], rows.day[able], seen)
+    eligible = Eligible(rows.drill[able], rows.ripe[able], seen)
     return Comparison(kept, before, after, state, fitted, reason, unseen, lessons, eligible, before_another)

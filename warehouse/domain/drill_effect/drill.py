@@ -38,7 +38,6 @@ SCHEMA: dict[str, Any] = {
 """Columns of mart.drill_effect with what stands beside them; the first 26 are mart.drill_effect itself."""
 
 DRAWN_STUDENTS = 10
-FOLLOW_DAYS = 21
 
 
 @dataclass(frozen=True)
@@ -150,13 +149,13 @@ def matters_for(measure: str, size: float) -> float:
     return block_summary.SPREAD_MATTERS_FROM if measure == "spread" else size
 
 
-def followed(parts: list[Part], drill: Drill, last_day: int) -> float:
-    """Share of a drill's episodes with a next session, among those whose 21 days have passed."""
+def followed(parts: list[Part], drill: Drill) -> float:
+    """Share of a drill's episodes with a next session, among those whose days for one have passed."""
     have = waited = 0
     for p in parts:
         mine = p.of.eligible.drill == drill.code
         done = p.of.eligible.followed[mine]
-        ripe = p.of.eligible.day[mine] + FOLLOW_DAYS <= last_day
+        ripe = p.of.eligible.ripe[mine]
         have += int((done & ripe).sum())
         waited += int(ripe.sum())
     return have / waited if waited else float("nan")

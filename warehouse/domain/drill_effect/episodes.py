@@ -31,8 +31,12 @@ REQUIRED: dict[str, pl.DataType | type[pl.DataType]] = {
 }  # fmt: skip
 """Columns of an episode row, one row an episode and metric."""
 
-OPTIONAL: dict[str, pl.DataType | type[pl.DataType]] = {"drill_shots": pl.Int64}
-"""Balls hit while the drill ran: they warm the golfer up as practice does. Without them no allowance is made."""
+OPTIONAL: dict[str, pl.DataType | type[pl.DataType]] = {"drill_shots": pl.Int64, "ripe": pl.Boolean}
+"""Balls hit while the drill ran (they warm the golfer up as practice does; without them no allowance is made), and whether
+the days in which a next session would count have passed (without it `FOLLOW_DAYS` are taken)."""
+
+FOLLOW_DAYS = 21
+"""Days in which a next session counts, where rows do not say whether theirs have passed."""
 
 FREE = "free_practice"
 CODED = ("student_id", "session_id", "coach_id", "club", "drill_id")
@@ -54,6 +58,7 @@ class Panel:
     usable: Flags
     first: Flags
     followed_by_drill: Flags
+    ripe: Flags
     day: Codes
     week: Floats
     hand: Floats
@@ -139,7 +144,7 @@ def panel(prepared: pl.DataFrame) -> Panel:
         what: np.stack([_floats(prepared, f"{block}_{what}") for block in ("pre", "post", "next")])
         for what in ("shots", "centre", "variance", "spread")
     }
-    enough = of_block["shots"] >= block_summary.MIN_SHOTS
+    enough = of_block["shots"] >= block_summary.LEAST_SHOTS
     return Panel(
         student=code["student_id"], session=code["session_id"], coach=code["coach_id"], bay=code["bay_id"],
         next_bay=code["next_bay_id"], club=code["club"], drill=code["drill_id"],
@@ -148,6 +153,7 @@ def panel(prepared: pl.DataFrame) -> Panel:
         usable=prepared["excluded_reason"].is_null().to_numpy(),
         first=(prepared["first"] & (prepared["excluded_reason"] != "no consent").fill_null(True)).to_numpy(),
         followed_by_drill=prepared["followed_by_drill"].fill_null(False).to_numpy(),
+        ripe=prepared["ripe"].fill_null(pl.Series(day + FOLLOW_DAYS <= day.max(initial=0))).to_numpy(),
         day=day, week=week, hand=np.where((prepared["handed"] == "left").fill_null(False).to_numpy(), -1.0, 1.0),
         next_days=_floats(prepared, "next_days"), drill_shots=_floats(prepared, "drill_shots"), shots=of_block["shots"],
         centre=np.where(enough, of_block["centre"], np.nan), variance=np.where(enough, of_block["variance"], np.nan),

@@ -128,7 +128,7 @@ def _row(
         "orientation": orientation(drill, metric, measure, better_word, centre_target,
                                    float(before.mean()) if before.size else np.nan),
         "weeks": float(last_day / 7 - week.min()) if week.size else 0.0,
-        "followed_share": followed(counted or every, drill, last_day) if horizon == "retention" else np.nan,
+        "followed_share": followed(counted or every, drill) if horizon == "retention" else np.nan,
         "left_out_followed_by_drill": _followed_by_drill(every, drill) if horizon == "retention" else None,
         "not_estimable_reason": "" if able else (reason or "no episode has both blocks"),
         "unseen": any(bool(p.of.unseen[p.rows].any()) for p in able),

@@ -12,8 +12,8 @@ from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
 
-MIN_SHOTS = 5
-"""Usable shots a block needs."""
+LEAST_SHOTS = 3
+"""Shots under which a block has no error of its own. How many a block needs is a setting: whoever makes blocks applies it."""
 TRIM = 0.1
 """Share trimmed at each end of a block."""
 SPREAD_MATTERS_FROM = 0.10

@@ -8,16 +8,13 @@ from warehouse.schema.metrics import CLUB_GROUPS, METRICS
 from warehouse.settings.settings import Settings
 
 READS: dict[str, str] = {}
-METRIC_SYSTEM = {"mph": ("km/h", 1 / 3.6), "yd": ("m", 1.0)}
 
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Tell the declarations as rows, in the display units that the academy set."""
     made = []
     for metric in METRICS:
-        display, factor = metric.display_unit, float(metric.per_display_unit)
-        if settings.units.system == "metric":
-            display, factor = METRIC_SYSTEM.get(display, (display, factor))
+        display, factor = metric.shown_in(settings.units.system)
         made += [
             {
                 "metric": metric.name,

@@ -272,3 +272,21 @@ def test_counted_drill_balls_change_effects_only_by_the_learned_warm_up(academy_
     counted = one(estimate(lagging.with_columns(drill_shots=pl.when(~is_free).then(60))), "A")["effect"]
     assert ignored - truth > 0.15
     assert abs(counted - truth) < 0.5 * (ignored - truth)
+
+
+def test_blocks_of_four_shots_count_where_the_settings_let_them(academy_rows: MakeRows) -> None:
+    # How many shots a block needs is applied where blocks are made; the engine takes what it is given.
+    rows = academy_rows(3).with_columns(pre_shots=pl.lit(4), post_shots=pl.lit(4), next_shots=pl.lit(4))
+    effects = estimate(rows)
+    counted = rows.filter((pl.col("drill_id") == "B") & pl.col("excluded_reason").is_null()).height
+    assert counted > 20
+    assert one(effects, "B")["episodes"] == counted
+
+
+def test_an_episode_whose_days_have_not_passed_is_no_lost_follow_up(academy_rows: MakeRows) -> None:
+    rows = academy_rows(3)
+    lost = rows.with_columns(pl.when(pl.col("drill_id") == "B").then(None).otherwise(pl.col(name)).alias(name)
+                             for name in ("next_centre", "next_variance", "next_shots", "next_days"))  # fmt: skip
+    assert one(estimate(lost.with_columns(ripe=pl.lit(True))), "B", horizon="retention")["followed_share"] == 0.0
+    waiting = one(estimate(lost.with_columns(ripe=pl.lit(False))), "B", horizon="retention")
+    assert waiting["followed_share"] is None
