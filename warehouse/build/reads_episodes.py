@@ -18,12 +18,12 @@ select
     episode.drill_shots,
     student.handed,
     measured.* exclude (episode_id) replace (
-        case when measured.pre_shots >= getvariable('min_block_shots') then measured.pre_centre end as pre_centre,
-        case when measured.pre_shots >= getvariable('min_block_shots') then measured.pre_variance end as pre_variance,
-        case when measured.pre_shots >= getvariable('min_block_shots') then measured.pre_spread end as pre_spread,
-        case when measured.post_shots >= getvariable('min_block_shots') then measured.post_centre end as post_centre,
-        case when measured.post_shots >= getvariable('min_block_shots') then measured.post_variance end as post_variance,
-        case when measured.post_shots >= getvariable('min_block_shots') then measured.post_spread end as post_spread
+        if(measured.pre_shots >= getvariable('min_block_shots'), measured.pre_centre, null) as pre_centre,
+        if(measured.pre_shots >= getvariable('min_block_shots'), measured.pre_variance, null) as pre_variance,
+        if(measured.pre_shots >= getvariable('min_block_shots'), measured.pre_spread, null) as pre_spread,
+        if(measured.post_shots >= getvariable('min_block_shots'), measured.post_centre, null) as post_centre,
+        if(measured.post_shots >= getvariable('min_block_shots'), measured.post_variance, null) as post_variance,
+        if(measured.post_shots >= getvariable('min_block_shots'), measured.post_spread, null) as post_spread
     ),
     cast(episode.begins_at as date) + cast(getvariable('retention_days') as integer)
     <= max(cast(episode.begins_at as date)) over () as ripe,

@@ -32,8 +32,8 @@ REQUIRED: dict[str, pl.DataType | type[pl.DataType]] = {
 """Columns of an episode row, one row an episode and metric."""
 
 OPTIONAL: dict[str, pl.DataType | type[pl.DataType]] = {"drill_shots": pl.Int64, "ripe": pl.Boolean}
-"""Balls hit while the drill ran (they warm the golfer up as practice does; without them no allowance is made), and whether
-the days in which a next session would count have passed (without it `FOLLOW_DAYS` are taken)."""
+"""Balls hit while the drill ran (they warm the golfer up as practice does; without them no allowance is made), and
+whether the days in which a next session would count have passed (without it `FOLLOW_DAYS` are taken)."""
 
 FOLLOW_DAYS = 21
 """Days in which a next session counts, where rows do not say whether theirs have passed."""

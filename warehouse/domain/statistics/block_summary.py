@@ -13,7 +13,8 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 
 LEAST_SHOTS = 3
-"""Shots under which a block has no error of its own. How many a block needs is a setting: whoever makes blocks applies it."""
+"""Shots under which a block has no error of its own. How many a block needs is a setting, applied
+where blocks are made."""
 TRIM = 0.1
 """Share trimmed at each end of a block."""
 SPREAD_MATTERS_FROM = 0.10

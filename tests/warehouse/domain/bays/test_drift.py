@@ -7,8 +7,8 @@ import datetime as dt
 import numpy as np
 import polars as pl
 import pytest
-from tests.warehouse.domain.bays.test_offsets import MONDAY, draw
 
+from tests.warehouse.domain.bays.test_offsets import MONDAY, draw
 from warehouse.domain.bays import drift
 from warehouse.domain.bays import offsets as bay_offset
 from warehouse.domain.bays.fit import dummies, prepare

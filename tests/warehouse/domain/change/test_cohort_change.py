@@ -7,8 +7,8 @@ import datetime as dt
 import numpy as np
 import polars as pl
 import pytest
-from tests.warehouse.domain.change.test_student_change import MONDAY, draw
 
+from tests.warehouse.domain.change.test_student_change import MONDAY, draw
 from warehouse.domain.change import cohort_change
 
 ENROLLED = pl.DataFrame(
