@@ -91,6 +91,19 @@ def pick_drill(read: Reading, place: Place, suggestions: list[Row], holds: pl.Da
     return listed or tapped
 
 
+def unmeasured(read: Reading, place: Place, drill: Row) -> None:
+    """Say, before it begins, that this bay does not measure what a drill aims at, and which bays of the site do."""
+    if drill["aim_metric"] is None:
+        return
+    bays = read.ask("bays_measuring", metric=drill["aim_metric"])
+    if not bays.filter((pl.col("bay_id") == place.bay_id) & ~pl.col("measures")).height:
+        return
+    own = read.ask("bays").with_columns(here=pl.col("site_id") == pl.col("site_id").filter(bay_id=place.bay_id).first())
+    measuring = bays.filter("measures").join(own.filter("here"), on="bay_id", how="semi")["bay_id"].to_list()
+    number = read.shown(drill["aim_metric"], drill["club_group"]).label
+    st.warning(notebook_sentences.not_measured(place.bay_id, number, measuring))
+
+
 def begins(read: Reading, place: Place, suggestions: list[Row], holds: pl.DataFrame) -> None:
     """Let the coach choose a drill, read its caution, and begin it."""
     held = notebook_holds.names(read.ask("drills"), holds)
@@ -106,6 +119,7 @@ def begins(read: Reading, place: Place, suggestions: list[Row], holds: pl.DataFr
         return
     drill = read.ask("drills").row(by_predicate=pl.col("drill_id") == drill_id, named=True)
     components.caution(words.caution(drill["caution"]), drill_id)
+    unmeasured(read, place, drill)
     forecast = next((row for row in suggestions if row["drill_id"] == drill_id), None)
     if forecast:
         shown = read.shown(forecast["metric"], forecast["club_group"])

@@ -16,7 +16,11 @@ metrics as (
 
 numbers as (
     select episode_id, count(*) as numbers, count(*) filter (where excluded_reason is null) as counted,
-        mode(excluded_reason) as most_common_reason
+        max(pre_shots) as pre_balls, max(post_shots) as post_balls,
+        -- A drill without an aim counts for whatever was measured: only where nothing counts is there a reason.
+        case when count(*) > count(excluded_reason) then null else
+            coalesce(mode(excluded_reason) filter (where excluded_reason <> 'not measured'), max(excluded_reason))
+        end as why_none_counts
     from metrics
     group by episode_id
 ),
@@ -26,8 +30,10 @@ students as (select student_id, coalesce(name, student_id) as shown_as from mart
 select
     episodes.episode_id, episodes.night, episodes.session_id, episodes.student_id, students.shown_as, episodes.bay_id,
     episodes.drill_id, drill.name, drill.aim_metric, episodes.club_group, episodes.begins_at, episodes.ends_at,
-    episodes.end_assumed, episodes.drill_shots, aim.metric is not null as aim_measured, aim.pre_shots, aim.post_shots,
-    case when drill.aim_metric is null then numbers.most_common_reason else aim.excluded_reason end as excluded_reason,
+    episodes.end_assumed, episodes.drill_shots, aim.metric is not null and aim.excluded_reason is distinct from 'not measured'
+        and (aim.pre_shots + aim.post_shots > 0 or numbers.pre_balls + numbers.post_balls = 0) as aim_measured, 
+    aim.pre_shots, aim.post_shots, numbers.pre_balls, numbers.post_balls,
+    case when drill.aim_metric is null then numbers.why_none_counts else aim.excluded_reason end as excluded_reason,
     coalesce(numbers.numbers, 0) as numbers, coalesce(numbers.counted, 0) as counted
 from episodes
 left join mart.drill as drill on episodes.drill_id = drill.drill_id

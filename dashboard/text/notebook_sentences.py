@@ -114,23 +114,37 @@ def episode(row: Row, number: str | None, shots_needed: int) -> str:
     for_what = f"for {number}" if number else "for any number"
     balls = f"{count(row['pre_shots'] or 0, 'free ball')} before, {row['post_shots'] or 0} after"
     reason = row["excluded_reason"]
-    if number and not row["aim_measured"]:
+    pre, post = (row.get(f"{side}_balls") or row[f"{side}_shots"] or 0 for side in ("pre", "post"))
+    if reason in WHY_NOT:
+        text += f"does not count {for_what}: {WHY_NOT[reason]}."
+    elif number and row["numbers"] and not row["aim_measured"]:
         text += f"does not count {for_what}: the bay did not measure it."
     elif (row["numbers"] and not row["counted"] and reason is None) or not row["numbers"]:
-        text += "counts for no number: there are too few balls of one club before and after it."
+        text += f"does not count {for_what}: there are too few balls of one club before and after it."
+    elif reason == "too few shots" and number and min(pre, post) >= shots_needed:
+        text += (
+            f"does not count {for_what}: {row['pre_shots']} of {count(pre, 'free ball')} before and "
+            f"{row['post_shots']} of {post} after have it, {shots_needed} are needed on each side."
+        )
     elif reason == "too few shots":
         text += (
             f"does not count {for_what}: {balls}, {shots_needed} are needed on each side. Next time let "
             f"{shots_needed} be hit freely before the aid goes down and after it comes up."
         )
     elif reason:
-        text += f"does not count {for_what}: {WHY_NOT[reason]}."
+        text += f"does not count {for_what}: no number of its balls was measured."
     else:
         counts = f"{for_what} ({balls})" if number else f"for {count(row['counted'], 'number')}"
         text += f"counts {counts}."
     if row["end_assumed"]:
         text += " Its end was not logged: it was taken as the next drill's start or the lesson's end."
     return text
+
+
+def not_measured(bay: str, number: str, others: Sequence[str]) -> str:
+    """Say before a drill begins that its bay does not measure what it aims at, and which bays do."""
+    where = f"Bays here that do: {', '.join(others)}." if others else "No bay here measures it."
+    return f"Bay {bay} does not measure {number}: here this drill will not count for its aim. {where}"
 
 
 def counts(row: Row) -> bool:

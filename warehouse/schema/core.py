@@ -205,8 +205,9 @@ EPISODE_METRIC = Table(
         Column("next_bay_id", "VARCHAR", "Bay of that next session.", nullable=True),
         Column("next_days", "INTEGER", "Days until that next session.", "days", True, 1),
         *block_columns("next", "next session's first block"),
-        Column("excluded_reason", "VARCHAR", "Why the episode is left out for this metric.", nullable=True,
-               values=("too few shots", "event between", "no consent")),
+        Column("excluded_reason", "VARCHAR", "Why the episode is left out for this metric; not measured: no ball of "
+               "its bay has it that night.", nullable=True,
+               values=("not measured", "too few shots", "event between", "no consent")),
     ),
 )  # fmt: skip
 

@@ -37,6 +37,15 @@ EPISODE: dict[str, Any] = {
         ({"excluded_reason": "no consent"}, "the student has not agreed to be used in evidence."),
         ({"excluded_reason": "event between"}, "a new club or a recalibrated device lies between"),
         ({"aim_measured": False}, "does not count for attack angle: the bay did not measure it."),
+        (
+            {"excluded_reason": "not measured", "aim_measured": False, "pre_shots": 0, "post_shots": 0},
+            "does not count for attack angle: the bay did not measure it.",
+        ),
+        (
+            {"excluded_reason": "too few shots", "pre_shots": 3, "pre_balls": 12, "post_balls": 9},
+            "does not count for attack angle: 3 of 12 free balls before and 9 of 9 after have it, 5 are needed on each "
+            "side.",
+        ),
         ({"numbers": 0, "counted": 0, "aim_measured": False}, "does not count for attack angle"),
         ({"end_assumed": True}, "Its end was not logged"),
     ],
@@ -106,6 +115,61 @@ def test_the_next_morning_the_page_says_why_a_drill_did_not_count(
     text = text_of(in_bay(played, monkeypatch))
     assert "0 of 1 drill on the night of" in text
     assert "does not count for attack angle: 3 free balls before, 9 after, 5 are needed on each side." in text
+
+
+def changed(here: Path, *statements: str) -> Path:
+    """Return a home with its published file changed."""
+    with duckdb.connect(str((here / "published" / "current.duckdb").resolve())) as connection:
+        for statement in statements:
+            connection.execute(statement)
+    return here
+
+
+MEASURED = (
+    "insert into core.episode_metric by name select 'E1' as episode_id, '{}' as metric, 9 as pre_shots, 9 as post_shots"
+)
+NOT_MEASURED = "update core.episode_metric set pre_shots = 0, post_shots = 0"
+
+
+def test_a_drill_whose_aim_its_bay_does_not_measure_is_not_told_to_have_too_few_balls(
+    played: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    changed(played, NOT_MEASURED, MEASURED.format("ball_speed"))
+    text = text_of(in_bay(played, monkeypatch))
+    assert "does not count for attack angle: the bay did not measure it." in text
+    assert "0 free balls" not in text
+
+
+def test_a_drill_without_an_aim_that_counts_for_a_number_is_not_told_that_it_does_not(
+    played: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    changed(played, "update mart.drill set aim_metric = null", MEASURED.format("ball_speed"))
+    text = text_of(in_bay(played, monkeypatch))
+    assert "1 of 1 drill on the night of" in text
+    assert "counts for 1 number." in text
+
+
+@pytest.mark.parametrize(
+    ("own", "told"),
+    [
+        (
+            "ball_speed",
+            ["Bay B06 does not measure attack angle: here this drill will not count for its aim. Bays here that do: "
+             "B01."],
+        ),
+        ("attack_angle", []),
+    ],
+)  # fmt: skip
+def test_a_bay_that_does_not_measure_a_drills_aim_says_so_before_it_begins_and_which_bays_do(
+    own: str, told: list[str], played: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    block = (
+        "insert into core.block by name select max(night) as night, '{0}' as bay_id, '{1}' as metric from core.session"
+    )
+    changed(played, "delete from core.block", block.format(BAY, own), block.format("B01", "attack_angle"))
+    app = in_bay(played, monkeypatch)
+    app.pills(key=f"drill-{STUDENT}").set_value("R1").run()
+    assert [one.value for one in app.warning if "does not measure" in one.value] == told
 
 
 def test_the_timeline_shades_the_drill_and_tells_its_balls_apart(read: Reading) -> None:

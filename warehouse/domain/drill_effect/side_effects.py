@@ -21,6 +21,8 @@ from warehouse.schema.metrics import CLUB_GROUPS
 
 OUTCOMES = ("mishit_share", "unmeasured_share")
 WARN_FROM = 0.05
+RAN_SHORT = ("too few shots", "not measured")
+"""Reasons that are of a number's shots, not of the episode."""
 """Rise of a share beyond free practice that earns a warning when its interval lies above 0; where nothing can be
 compared with yet, twice as much from before to after does."""
 
@@ -45,7 +47,7 @@ def _as_episode_rows(shares: pl.DataFrame, outcome: str) -> pl.DataFrame:
         *blocks_here,
         pl.lit(outcome).alias("metric"),
         # An episode whose usable shots ran short is just where mishits may have risen: it counts here.
-        pl.when(pl.col("excluded_reason") != "too few shots").then("excluded_reason").alias("excluded_reason"),
+        pl.when(~pl.col("excluded_reason").is_in(RAN_SHORT)).then("excluded_reason").alias("excluded_reason"),
     )
     absent = [pl.lit(None, dtype=kind).alias(name) for name, kind in REQUIRED.items() if name not in framed.columns]
     return framed.with_columns(absent)

@@ -47,6 +47,14 @@ followed as (
         )
 ),
 
+-- What a bay gave that night for anybody: a number that none of its balls has was not measured.
+measured as (
+    select distinct bay_id, night, metric from core.block
+    where night >= coalesce(getvariable('made_from'), '-infinity'::date)
+),
+
+reporting as (select distinct bay_id, night from measured),
+
 interrupted as (
     select distinct episode.episode_id
     from core.drill_episode as episode
@@ -57,26 +65,22 @@ interrupted as (
 )
 
 select
-    episodes.episode_id,
-    episodes.metric,
+    episodes.episode_id, episodes.metric,
     coalesce(pre.shots, 0) as pre_shots,
     pre.centre - episodes.bay_offset as pre_centre,
-    pre.variance as pre_variance,
-    pre.spread as pre_spread,
+    pre.variance as pre_variance, pre.spread as pre_spread,
     coalesce(post.shots, 0) as post_shots,
     post.centre - episodes.bay_offset as post_centre,
-    post.variance as post_variance,
-    post.spread as post_spread,
+    post.variance as post_variance, post.spread as post_spread,
     followed.session_id as next_session_id,
     followed.bay_id as next_bay_id,
     date_diff('day', episodes.night, followed.night)::integer as next_days,
-    followed.shots as next_shots,
-    followed.centre as next_centre,
-    followed.variance as next_variance,
-    followed.spread as next_spread,
+    followed.shots as next_shots, followed.centre as next_centre,
+    followed.variance as next_variance, followed.spread as next_spread,
     case
         when not episodes.in_evidence then 'no consent'
         when interrupted.episode_id is not null then 'event between'
+        when reporting.bay_id is not null and measured.bay_id is null then 'not measured'
         when least(coalesce(pre.shots, 0), coalesce(post.shots, 0)) < getvariable('min_block_shots')
             then 'too few shots'
     end as excluded_reason
@@ -89,5 +93,8 @@ left join core.block as post
     and post.segment = episodes.position
 left join followed on episodes.episode_id = followed.episode_id and episodes.metric = followed.metric
 left join interrupted on episodes.episode_id = interrupted.episode_id
+left join reporting on episodes.bay_id = reporting.bay_id and episodes.night = reporting.night
+left join measured
+    on episodes.bay_id = measured.bay_id and episodes.night = measured.night and episodes.metric = measured.metric
 -- A night's episodes stand together, so that the morning's reading of one night is quick.
 order by episodes.night, episodes.episode_id, episodes.metric
