@@ -218,17 +218,12 @@ def sql(
     json: Annotated[bool, typer.Option("--json", help="As JSON.")] = False,
 ) -> None:
     """Run one read-only query on the published file."""
-    from pipelines.cli import output
-    from warehouse.query import guard
+    from pipelines.cli import query as asking
 
-    place = Home.find(home)
-    if not place.current.exists():
-        stop(2, f"nothing is published in {place.path} yet: run `academy nightly --home {place.path}`")
     try:
-        result = guard.run(place.current, query)
-    except guard.QueryRefused as refused:
-        stop(2, str(refused))
-    output.show_result(result, csv=csv, parquet=parquet, json=json)
+        asking.ask(Home.find(home), query, csv=csv, parquet=parquet, json=json)
+    except asking.NoAnswer as why:
+        stop(2, str(why))
 
 
 @app.command()

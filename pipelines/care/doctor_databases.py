@@ -17,6 +17,7 @@ import sqlalchemy
 from pipelines.runs import run_log
 from warehouse.home import Home
 from warehouse.lakehouse import attachment
+from warehouse.publishing import manifest, publish
 from warehouse.settings.settings import Settings
 
 Found = tuple[str, str, str, str]
@@ -35,6 +36,7 @@ def examine(home: Home, chosen: Settings) -> Iterator[Found]:
         for name in ("raw", "warehouse"):
             yield private(home.private / f"{name}.duckdb")
     yield published(home)
+    yield signed(home)
     yield last_run(home)
     yield log(home)
     yield notebook(home, chosen)
@@ -121,6 +123,19 @@ def published(home: Home) -> Found:
     if age > LATE:
         return what, "WARNING", said, "is the nightly schedule on?"
     return what, "OK", said, ""
+
+
+def signed(home: Home) -> Found:
+    """Compare every published version with its signed manifest."""
+    what, there = "manifests", publish.versions(home)
+    good, faults = manifest.good_version(home), [(path.name, manifest.fault(home, path)) for path in there]
+    damaged = [f"{name} {why}" for name, why in faults if why is not None]
+    if said := manifest.in_words(good):
+        return what, "FAULT", said, "and look at the disk"
+    if damaged:
+        return what, "WARNING", "; ".join(damaged), "not read by anybody; remove what is named, and look at the disk"
+    unsigned = sum(not manifest.manifest_of(path).exists() for path in there)
+    return what, "OK", f"{len(there) - unsigned} of {len(there)} versions signed, all as they were published", ""
 
 
 def last_run(home: Home) -> Found:

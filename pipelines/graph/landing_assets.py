@@ -6,12 +6,12 @@ import dagster as dg
 
 from pipelines.graph.asset_checks import key
 from pipelines.graph.resources import Academy
-from warehouse.academy_clock import nights_read
 from warehouse.landing import notebook_entries as entries
 from warehouse.landing.exports import load
 from warehouse.landing.exports.results import REFUSED, LoadSummary
 from warehouse.landing.reference import load as reference
 from warehouse.schema import entered, raw
+from warehouse.settings.clock import nights_read
 
 GROUP = "landing"
 

@@ -6,9 +6,9 @@ from datetime import date, datetime
 
 import dagster as dg
 
-from warehouse.academy_clock import nights_read, today
 from warehouse.home import Home
 from warehouse.landing.exports.discover import night_of
+from warehouse.settings.clock import nights_read, today
 from warehouse.settings.settings import Settings
 
 

@@ -16,7 +16,6 @@ from pydantic import PrivateAttr
 
 from pipelines.runs import run_events
 from warehouse import connection
-from warehouse.academy_clock import nights_read
 from warehouse.build import fingerprints, refit_policy, run
 from warehouse.build.run import Progress, silent
 from warehouse.build.shared_frames import Frames
@@ -26,6 +25,7 @@ from warehouse.lakehouse.attachment import Lake
 from warehouse.lakehouse.publication import Brought
 from warehouse.landing.exports import load as exports
 from warehouse.landing.reference import load as reference
+from warehouse.settings.clock import nights_read
 from warehouse.settings.settings import Settings, load
 
 _progress: list[Progress] = [silent]

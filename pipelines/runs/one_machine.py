@@ -25,14 +25,14 @@ from pipelines.graph.resources import at_work, telling
 from pipelines.lakehouse.instance import dagster_yaml, make_room
 from pipelines.runs import run_log
 from warehouse import connection
-from warehouse.academy_clock import nights_read, today
 from warehouse.build import freshness
 from warehouse.build.run import HISTORY, Progress, keep_history, make_table, silent
 from warehouse.connection import HomeIsBusy
 from warehouse.home import Home
 from warehouse.landing.exports import load as exports
 from warehouse.landing.reference import load as reference
-from warehouse.publishing import publish
+from warehouse.publishing import manifest, publish
+from warehouse.settings.clock import nights_read, today
 from warehouse.settings.settings import Settings, SettingsFault, load
 
 NO_MEMORY, MORE_MEMORY = "Out of Memory Error", "raise [limits] database_gigabytes in academy.toml"
@@ -218,7 +218,7 @@ def keep_publications(home: Home, held: pl.DataFrame | None) -> None:
 
 def publications(home: Home) -> pl.DataFrame | None:
     """Return ops.publication as it stands, else as last published, or None where neither can be read."""
-    for path in (home.private / "warehouse.duckdb", home.current):
+    for path in filter(None, (home.private / "warehouse.duckdb", manifest.good_version(home).path)):
         try:
             with duckdb.connect(path.resolve(), read_only=True) as opened:
                 return opened.execute(f"from {HISTORY}").pl()

@@ -6,10 +6,10 @@ from datetime import date
 
 import duckdb
 
-from warehouse.academy_clock import NightRange
 from warehouse.build import raw_retention
 from warehouse.build.model import night_code_hash
 from warehouse.schema.registry import TABLES
+from warehouse.settings.clock import NightRange
 from warehouse.settings.settings import Settings
 
 UNAUDITED = "not yet audited "

@@ -11,7 +11,6 @@ from datetime import date
 import duckdb
 import polars as pl
 
-from warehouse.academy_clock import nights_read, today
 from warehouse.build import randomised_drills
 from warehouse.build.fingerprints import UNAUDITED
 from warehouse.build.model import Model, code_behind, code_hash, models
@@ -19,6 +18,7 @@ from warehouse.build.shared_frames import Frames
 from warehouse.schema.declaration import quoted
 from warehouse.schema.metrics import CLUBS, METRICS
 from warehouse.schema.registry import TABLES
+from warehouse.settings.clock import nights_read, today
 from warehouse.settings.settings import Settings
 
 SHOTS_AT_ONCE = 400_000

@@ -23,6 +23,7 @@ from warehouse.erasure.logs import GONE, forget_logs, standing_alone
 from warehouse.erasure.notebook import entries_of, forget_entries, on_servers
 from warehouse.erasure.postgres import write_anew
 from warehouse.home import Home
+from warehouse.publishing import manifest
 from warehouse.schema.declaration import quoted
 from warehouse.settings.settings import Settings
 
@@ -77,7 +78,8 @@ def forget(
         shutil.rmtree(unreadable)
         said.append(f"{unreadable.relative_to(home.path)}: deleted, since what it holds cannot be opened and searched")
     for path in databases(home):
-        rows, own = _rewrite_database(path, student_id, lessons, names)
+        with manifest.still_signed(home, path):
+            rows, own = _rewrite_database(path, student_id, lessons, names)
         lessons |= own
         said.append(f"{path.relative_to(home.path)}: {rows} rows taken out, file written anew")
     if settings is not None and settings.lakehouse.on:

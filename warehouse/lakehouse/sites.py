@@ -18,7 +18,6 @@ from pathlib import Path
 
 import duckdb
 
-from warehouse.academy_clock import nights_read
 from warehouse.audit import audit
 from warehouse.build import fingerprints, raw_retention
 from warehouse.build import run as build
@@ -34,6 +33,7 @@ from warehouse.landing.reference import read_csv
 from warehouse.landing.reference.read_csv import file_name
 from warehouse.schema import raw
 from warehouse.schema.declaration import BLOCKING, Table
+from warehouse.settings.clock import nights_read
 from warehouse.settings.settings import Settings
 
 CUT_TO_SITE = (

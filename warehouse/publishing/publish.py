@@ -18,6 +18,7 @@ from pathlib import Path
 import duckdb
 
 from warehouse.home import Home
+from warehouse.publishing import manifest
 from warehouse.schema.registry import macros
 
 MEASURED = (
@@ -82,10 +83,14 @@ def publish(
         with duckdb.connect(incoming, read_only=True) as published:
             published.execute("select count(*) from mart.dictionary").fetchone()
         os.replace(incoming, version)
+        manifest.sign(home, version, manifest.made_of(connection))
         swing(home, version)
     except BaseException:
         connection.execute("delete from ops.publication where published_at = ?", [now])
         incoming.unlink(missing_ok=True)
+        if home.current.resolve() != version.resolve():
+            version.unlink(missing_ok=True)
+            manifest.manifest_of(version).unlink(missing_ok=True)
         raise
     prune(home, keep)
     return version
@@ -136,6 +141,7 @@ def prune(home: Home, keep: int) -> None:
     for version in versions(home)[keep:]:
         if version != current:
             version.unlink()
+            manifest.manifest_of(version).unlink(missing_ok=True)
 
 
 def clear_leftovers(home: Home) -> None:
@@ -143,6 +149,9 @@ def clear_leftovers(home: Home) -> None:
     leftovers: list[Path] = []
     for kind in ("*.incoming*", ".current.*", f"{home.last_run.stem}.*.json"):
         leftovers += home.published.glob(kind)
+    alone = home.published.glob(f"*{manifest.SUFFIX}")
+    published = {path.stem for path in versions(home)}
+    leftovers += [path for path in alone if path.name.removesuffix(manifest.SUFFIX) not in published]
     for leftover in leftovers:
         leftover.unlink(missing_ok=True)
 

@@ -5,6 +5,7 @@ One home: a good export of a bay, and beside it what a slip of the hand, a wrong
 
 from __future__ import annotations
 
+import json
 import shutil
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -15,9 +16,10 @@ import pytest
 from pipelines.runs import one_machine
 from pipelines.runs.one_machine import Outcome
 from tests.pipelines.nights.test_small_academies import PROFILE, TABLES, every_minute, export, write
-from warehouse.academy_clock import nights_read, today
 from warehouse.build import fingerprints
 from warehouse.home import Home
+from warehouse.publishing import manifest
+from warehouse.settings.clock import nights_read, today
 from warehouse.settings.settings import Settings, SettingsFault, load
 
 GOOD = datetime(2026, 3, 29, 2, 5)
@@ -114,9 +116,9 @@ def test_a_night_refused_as_too_late_is_read_once_it_has_come(
     asked = one_machine.run(home, night=ahead)
     assert asked.outcome == Outcome.NOT_PUBLISHED and "later than tomorrow" in asked.message
 
-    from warehouse import academy_clock
+    from warehouse.settings import clock
 
-    monkeypatch.setattr(academy_clock, "today", lambda settings: ahead)
+    monkeypatch.setattr(clock, "today", lambda settings: ahead)
     assert one_machine.run(home).through == ahead
     assert ask(home, f"select count(*) from core.shot where night = '{ahead}'") == [(30,)]
     # A clock set back, or a home of an earlier version: what was read of such a night goes.
@@ -152,3 +154,11 @@ def test_an_impossible_setting_is_a_fault_in_words(tmp_path: Path, text: str) ->
     with pytest.raises(SettingsFault, match=r"^academy\.toml") as told:
         load(tmp_path)
     assert len(str(told.value)) < 500
+
+
+def test_a_nights_manifest_counts_the_exports_and_tables_it_was_made_of(hurt: tuple[Home, one_machine.Night]) -> None:
+    home, _ = hurt
+    good = manifest.good_version(home)
+    assert good.path == home.current.resolve() and not good.damaged
+    told = json.loads(manifest.manifest_of(home.current.resolve()).read_text())
+    assert (told["inputs"]["exports"], told["inputs"]["tables"]) == (1, 10)

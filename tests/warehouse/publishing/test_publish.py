@@ -39,7 +39,9 @@ def test_current_is_a_relative_link_to_the_version_named_by_its_last_night(home:
     version = published(home)
     assert home.current.readlink() == Path(version.name)
     assert version.name.startswith("2026-03-03_")
-    assert sorted(path.name for path in home.published.iterdir()) == sorted([version.name, "current.duckdb"])
+    assert sorted(path.name for path in home.published.iterdir()) == sorted(
+        [version.name, f"{version.stem}.manifest.json", "current.duckdb"]
+    )
 
 
 def test_a_publication_is_a_row_of_its_own_in_the_file_and_stays_in_the_next(home: Home) -> None:
@@ -99,7 +101,9 @@ def test_what_a_killed_run_left_is_cleared(home: Home) -> None:
     (home.published / "2026-03-01_20260302T000000000000.incoming").write_bytes(b"half")
     (home.published / ".current.123").symlink_to("gone.duckdb")
     version = published(home)
-    assert sorted(path.name for path in home.published.iterdir()) == sorted([version.name, "current.duckdb"])
+    assert sorted(path.name for path in home.published.iterdir()) == sorted(
+        [version.name, f"{version.stem}.manifest.json", "current.duckdb"]
+    )
 
 
 def test_a_published_file_cannot_be_written_by_a_reader(home: Home) -> None:

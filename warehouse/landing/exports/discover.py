@@ -13,7 +13,6 @@ from pathlib import Path
 
 import duckdb
 
-from warehouse.academy_clock import EVERY_NIGHT, NightRange
 from warehouse.landing.exports.read_settings import settings_of
 from warehouse.landing.inbox import store, unpack
 from warehouse.landing.path_safety import in_words
@@ -24,6 +23,7 @@ from warehouse.landing.profile.bay_profiles import (
     hash_or_none,
     settings_hash,
 )
+from warehouse.settings.clock import EVERY_NIGHT, NightRange
 from warehouse.settings.settings import Limits
 
 __all__ = [

@@ -8,9 +8,9 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from warehouse.academy_clock import NightRange
 from warehouse.landing.cells.read import Context
 from warehouse.landing.profile.bay_profiles import BayReading, read_profile, settings_hash
+from warehouse.settings.clock import NightRange
 from warehouse.settings.settings import Limits
 
 if TYPE_CHECKING:
