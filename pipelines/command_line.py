@@ -6,6 +6,7 @@ Imports are inside the commands, so that none pays for what it does not use.
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 import traceback
@@ -50,6 +51,8 @@ def run_night(home: Home, *, site: str = "", log: LogForm = LogForm.TEXT, **opti
     from pipelines.cli import output
     from pipelines.runs import one_machine as nightly
 
+    # A service manager's stop is told as any other end.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(2))
     told = run_log.on_standard_output(home) if log is LogForm.JSON else nullcontext()
     with told, output.progress() as progress:
         if site:

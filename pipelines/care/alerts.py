@@ -21,6 +21,7 @@ import duckdb
 
 from warehouse.connection import open_published
 from warehouse.home import Home
+from warehouse.publishing import publish
 from warehouse.settings.settings import Alerts, SettingsFault, load
 
 NOT_PUBLISHED = "not published"
@@ -128,7 +129,9 @@ def sensors(home: Home) -> list[dg.SensorDefinition]:
     def alert_on_failure(context: dg.RunFailureSensorContext):
         """Tell that a night was not published."""
         if started_by_itself(context.dagster_run):
-            after_night(home, NOT_PUBLISHED, context.failure_event.message or "the run failed")
+            said = context.failure_event.message or "the run failed"
+            told = after_night(home, NOT_PUBLISHED, said)
+            publish.tell_last_run(home, NOT_PUBLISHED, None, said, told)
 
     @dg.run_status_sensor(
         run_status=dg.DagsterRunStatus.SUCCESS, name="alert_on_late_bay",
@@ -137,7 +140,10 @@ def sensors(home: Home) -> list[dg.SensorDefinition]:
     def alert_on_late_bay(context: dg.RunStatusSensorContext):
         """Tell which bays are late."""
         if started_by_itself(context.dagster_run):
-            after_night(home, "published", "published")
+            told = after_night(home, "published", "published")
+            warnings, through = publish.latest(home)
+            word = "published with warnings" if warnings else "published"
+            publish.tell_last_run(home, word, through and through.isoformat(), word, [*told, *warnings])
 
     return [alert_on_failure, alert_on_late_bay]
 

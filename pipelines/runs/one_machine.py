@@ -127,8 +127,10 @@ def run(
         return told(home, Night(
             Outcome.NOT_PUBLISHED, f"{home.path} cannot be written ({said}): look at its disk and rights, and run again"
         ))  # fmt: skip
-    except Exception as fault:
-        alerts.after_night(home, alerts.NOT_PUBLISHED, f"unexpected error: {fault}")
+    except BaseException as fault:
+        stopped = not isinstance(fault, Exception)
+        said = "it was stopped before its end" if stopped else f"unexpected error: {type(fault).__name__}: {fault}"
+        told(home, Night(Outcome.NOT_PUBLISHED, run_log.nameless(said, run_log.names(home))))
         raise
 
 
@@ -266,20 +268,11 @@ def execute(home: Home, nights: tuple[date, date], job_name: str = NIGHTLY) -> N
         )
     if not result.success:
         return Night(Outcome.NOT_PUBLISHED, why_not(result))
-    warnings, through = what_warned(home)
+    warnings, through = publish.latest(home)
     message = f"published through {through}" if through else "published; no export has landed yet"
     if warnings:
         return Night(Outcome.PUBLISHED_WITH_WARNINGS, f"{message}, with warnings", through, warnings)
     return Night(Outcome.PUBLISHED, message, through)
-
-
-def what_warned(home: Home) -> tuple[list[str], date | None]:
-    """Return the latest publication's warnings and last night."""
-    with connection.open_published(home.current) as published:
-        warnings, through = published.execute(
-            "select warnings, through_night from ops.publication order by published_at desc limit 1"
-        ).fetchone()
-    return [line for line in warnings.split("\n") if line], through
 
 
 def why_not(result: dg.ExecuteInProcessResult) -> str:

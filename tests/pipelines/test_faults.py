@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import resource
 import shutil
@@ -99,6 +100,11 @@ def test_a_night_on_a_full_disk_publishes_nothing_and_the_next_one_with_room_doe
     filler = fill(small_disk.parent, ROOM_LEFT)
     said = stays_good(small_disk, undisturbed)
     assert "No space left" in said or "disk is full" in said or "disk I/O error" in said
+    assert json.loads(Home(small_disk).last_run.read_bytes())["outcome"] == "not published"
+    filler.unlink()
+    filler = fill(small_disk.parent, 0)
+    stays_good(small_disk, undisturbed)
+    assert json.loads(Home(small_disk).last_run.read_bytes())["outcome"] == "not published"
     filler.unlink()
     subprocess.run(["mount", "-o", "remount,size=200m", str(small_disk.parent)], check=True)
     comes_through(small_disk, undisturbed)

@@ -12,11 +12,13 @@ import json
 import os
 import shutil
 from collections.abc import Callable
-from datetime import UTC, datetime
+from contextlib import suppress
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import duckdb
 
+from warehouse.connection import open_published
 from warehouse.home import Home
 from warehouse.publishing import manifest
 from warehouse.schema.registry import macros
@@ -29,6 +31,8 @@ MEASURED = (
     "sum(checks_warned)::bigint",
 )
 """What the steps of its run tell of a publication: seconds, rows loaded, bytes read, checks, checks that warned."""
+SHORT = 400
+"""Signs of a message for which there is room on a full disk."""
 FICLONE = 0x40049409
 """Linux: share a file's blocks instead of copying them, where the file system can."""
 
@@ -156,9 +160,23 @@ def clear_leftovers(home: Home) -> None:
         leftover.unlink(missing_ok=True)
 
 
+def latest(home: Home) -> tuple[list[str], date | None]:
+    """Return the latest publication's warnings and last night."""
+    with open_published(home.current) as published:
+        warnings, through = published.execute(
+            "select warnings, through_night from ops.publication order by published_at desc limit 1"
+        ).fetchone()
+    return [line for line in warnings.split("\n") if line], through
+
+
 def tell_last_run(home: Home, outcome: str, through_night: str | None, message: str, warnings: list[str]) -> None:
-    """Write what became of the run where every page finds it."""
-    home.published.mkdir(parents=True, exist_ok=True)
+    """Write what became of the run where every page finds it; on a full disk, over what the run before it told.
+
+    Raises
+    ------
+    OSError
+        It cannot be written at all.
+    """
     told = {
         "finished_at": datetime.now(UTC).isoformat(timespec="seconds"),
         "outcome": outcome,
@@ -167,5 +185,21 @@ def tell_last_run(home: Home, outcome: str, through_night: str | None, message: 
         "warnings": warnings,
     }
     incoming = home.last_run.with_suffix(f".{os.getpid()}.json")
-    incoming.write_text(json.dumps(told, indent=2, ensure_ascii=False), encoding="utf-8")
-    os.replace(incoming, home.last_run)
+    try:
+        home.published.mkdir(parents=True, exist_ok=True)
+        incoming.write_text(json.dumps(told, indent=2, ensure_ascii=False), encoding="utf-8")
+        os.replace(incoming, home.last_run)
+    except OSError:
+        with suppress(OSError):
+            incoming.unlink(missing_ok=True)
+        _tell_over(home.last_run, told)
+
+
+def _tell_over(path: Path, told: dict) -> None:
+    """Write a shorter word into the room that the file has already: that asks the disk for nothing."""
+    short = told | {"message": told["message"][:SHORT], "warnings": [f"{len(told['warnings'])} warnings; no room here"]}
+    said = json.dumps(short if told["warnings"] else short | {"warnings": []}, ensure_ascii=False).encode()
+    with path.open("r+b") as file:
+        room = os.fstat(file.fileno()).st_size
+        file.write(said.ljust(room))
+        file.truncate()

@@ -80,6 +80,26 @@ def test_a_wrong_setting_is_named_and_nothing_is_published(landed: Home, text: s
     assert json.loads(landed.last_run.read_text())["message"] == night.message
 
 
+@pytest.mark.parametrize("fault", [ZeroDivisionError(), KeyboardInterrupt()])
+def test_whatever_ends_a_run_the_pages_are_told(
+    landed: Home, monkeypatch: pytest.MonkeyPatch, fault: BaseException
+) -> None:
+    name = (landed.landing / "academy" / "students.csv").read_text().splitlines()[1].split(",")[1]
+    if isinstance(fault, ZeroDivisionError):
+        fault = ZeroDivisionError(f"{name} is nowhere")
+
+    def ends(*_: object) -> None:
+        raise fault
+
+    monkeypatch.setattr(one_machine, "by_settings", ends)
+    with pytest.raises(type(fault)):
+        one_machine.run(landed)
+    told = json.loads(landed.last_run.read_text())
+    assert told["outcome"] == "not published"
+    assert "unexpected error" in told["message"] or "stopped" in told["message"]
+    assert name not in told["message"]
+
+
 def test_a_missing_required_column_names_table_file_and_column(landed: Home, in_memory) -> None:
     reword(landed.landing / "academy" / "students.csv", "handed", "side")
     night = one_machine.run(landed)

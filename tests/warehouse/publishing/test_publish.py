@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -135,3 +136,21 @@ def test_a_home_is_held_by_one_run_and_let_go_after_it(tmp_path: Path) -> None:
         pass
     with only_run(home):
         pass
+
+
+def test_on_a_full_disk_the_last_run_is_told_over_the_one_before(
+    home: Home, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    publish.tell_last_run(home, "published", "2026-03-03", "published through 2026-03-03", ["a" * 3000])
+    size = home.last_run.stat().st_size
+
+    def full(self: Path, *_: object, **__: object) -> int:
+        self.touch()
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_text", full)
+    publish.tell_last_run(home, "not published", None, "no room " * 500, ["w"] * 900)
+    told = json.loads(home.last_run.read_bytes())
+    assert (told["outcome"], told["warnings"]) == ("not published", ["900 warnings; no room here"])
+    assert told["message"].startswith("no room") and home.last_run.stat().st_size <= size
+    assert [path.name for path in home.published.iterdir()] == ["last_run.json"]
