@@ -1,14 +1,17 @@
 """The dashboard's entry: which pages there are, through which night they are current, and what to do without data.
 
 Start: python -m streamlit run dashboard/streamlit_app.py -- --home DIR
+
+The file is read twice: by the server, which takes `app` from it, and in every run of a page, as a script.
 """
 
 from __future__ import annotations
 
 import duckdb
 import streamlit as st
+from streamlit.starlette import App
 
-from dashboard.shell import access, components, gc_freeze, navigation, page_context
+from dashboard.shell import access, components, gc_freeze, navigation, page_context, server
 from dashboard.shell.home_view import read_home
 from dashboard.text import night_sentences, take_home_sentences, words
 
@@ -50,4 +53,7 @@ def main() -> None:
     gc_freeze.settle(page.url_path)
 
 
-main()
+if __name__ == "__main__":
+    main()
+else:
+    app = App(__file__, middleware=server.layers())

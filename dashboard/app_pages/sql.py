@@ -8,7 +8,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard.charts import query_result
-from dashboard.shell import access, chart_cache, components, gc_freeze
+from dashboard.shell import access, chart_cache, components, gc_freeze, outside_text
 from dashboard.shell.page_context import Reading, current
 from dashboard.text import night_sentences, words
 from warehouse.query import guard, worker_process
@@ -17,10 +17,15 @@ ROWS = 10_000
 KEY = "sql"
 # The query whose line of use is written: pressing Run, or another query, writes another.
 WRITTEN_DOWN = "sql-written-down"
+# The query that was run: by the button of this session, never by an address.
+RAN = "sql-ran"
 
 
 def editor() -> str | None:
-    """Let the reader write a query, or take an example; return the one to run. The URL holds it."""
+    """Let the reader write a query, take an example, or read one that came with the address; return the one run.
+
+    What comes with an address is shown and waits for Run: a link, or a hidden frame, must not ask for anybody.
+    """
     example = st.selectbox(
         words.LABELS["example"],
         list(words.SQL_EXAMPLES),
@@ -31,13 +36,16 @@ def editor() -> str | None:
     if example and example != st.session_state.get("sql-taken"):
         st.session_state["sql-taken"] = example
         st.session_state["sql-text"] = words.SQL_EXAMPLES[example]
+    given = st.query_params.get(KEY)
     if "sql-text" not in st.session_state:
-        st.session_state["sql-text"] = st.query_params.get(KEY) or next(iter(words.SQL_EXAMPLES.values()))
+        st.session_state["sql-text"] = given or next(iter(words.SQL_EXAMPLES.values()))
     text = st.text_area(words.SQL_LABEL, key="sql-text", height=220)
     if st.button(words.SQL_RUN, type="primary", key="sql-run"):
-        st.query_params[KEY] = text
+        st.query_params[KEY] = st.session_state[RAN] = text
         st.session_state.pop(WRITTEN_DOWN, None)
-    return st.query_params.get(KEY)
+    elif given == text and st.session_state.get(RAN) != given:
+        st.caption(words.SQL_NOT_RUN)
+    return st.session_state.get(RAN)
 
 
 def result(read: Reading, sql: str) -> None:
@@ -49,7 +57,7 @@ def result(read: Reading, sql: str) -> None:
         with st.spinner(words.SQL_RUNNING):
             found = guard.run(Path(read.path), sql, max_rows=ROWS)
     except guard.QueryRefused as refused:
-        st.error(str(refused))
+        outside_text.say_error(refused)
         return
     st.markdown(night_sentences.rows_found(found.frame.height, found.truncated, found.seconds, read.publication))
     days = [name for name, kind in found.frame.schema.items() if kind == pl.Date]
@@ -77,9 +85,16 @@ def result(read: Reading, sql: str) -> None:
     draw(found.frame)
     with st.expander(words.SQL_PLAN):
         if st.button(words.SQL_SHOW_PLAN, key="sql-plan"):
-            plan = guard.explain(Path(read.path), sql)
-            st.code(plan.plan, language="text")
+            show_plan(read, sql)
     st.caption(words.SQL_PERMALINK)
+
+
+def show_plan(read: Reading, sql: str) -> None:
+    """Show how the database ran the query."""
+    try:
+        st.code(guard.explain(Path(read.path), sql).plan, language="text")
+    except guard.QueryRefused as refused:
+        outside_text.say_error(refused)
 
 
 def draw(frame: pl.DataFrame) -> None:

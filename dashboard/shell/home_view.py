@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from dashboard.shell.outside_text import neutralise_all
+
 SYSTEMS = ("imperial", "metric")
 
 
@@ -66,7 +68,7 @@ def last_run(folder: Path) -> dict[str, Any]:
         word = json.loads((folder / "published" / "last_run.json").read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}
-    return word if isinstance(word, dict) else {}
+    return neutralise_all(word) if isinstance(word, dict) else {}
 
 
 def display_system(folder: Path) -> str:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from dashboard.shell.query_cache import past_escapes
+from dashboard.shell.outside_text import as_text as plain
 from dashboard.text import notebook as words
 from dashboard.text.drill_sentences import Row, count, day, first_up
 
@@ -19,11 +18,6 @@ WHY_NOT = {
 def clock(moment: datetime | None) -> str:
     """Return a time of day, 14:05; words where there is none."""
     return "still open" if moment is None else f"{moment:%H:%M}"
-
-
-def plain(text: str) -> str:
-    """Return typed text so that a page prints it as typed: no headings, links or pictures by Markdown."""
-    return re.sub(r"([\\`*_{}\[\]()<>#+\-!|~$:])", r"\\\1", past_escapes(" ".join(text.split())))
 
 
 def running(bay: str, student: str, drill: str | None, since: datetime | None) -> str:

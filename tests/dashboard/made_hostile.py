@@ -11,7 +11,7 @@ from browsing import fits
 from selenium import webdriver
 from selenium.webdriver.common.by import By
 
-from dashboard.shell.query_cache import LOOK_ALIKE
+from dashboard.shell.outside_text import LOOK_ALIKE
 
 HURT = "document.title='hurt'"
 NAMES = (

@@ -73,6 +73,9 @@ def wait_for_look(driver: webdriver.Chrome, scheme: str) -> None:
 def test_no_grave_fault_stands_on_a_page(page: str, address: str, browser: webdriver.Chrome) -> None:
     browser.set_window_size(WIDTHS[0], 1100)
     browsing.open_page(browser, address, ADDRESS.get(page, page), QUESTIONS[page])
+    if page == "sql":
+        browsing.tap(browser, words.SQL_RUN)
+        browsing.says(browser, words.DOWNLOAD_CSV)
     found = {}
     for scheme in LOOKS:
         wait_for_look(browser, scheme)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import duckdb
 import pytest
-from made_notebook import own_home
+from made_notebook import entries, own_home, tap
 from streamlit.testing.v1 import AppTest
 
 from dashboard.shell import access, navigation
@@ -228,8 +228,15 @@ def test_the_metric_system_shows_kilometres_per_hour(
     assert "mph" not in text_of(app)
 
 
-def test_sql_in_the_address_runs_and_says_rows_and_night(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_sql_in_the_address_waits_for_run_and_then_says_rows_and_night(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     app = opened(here, "sql", monkeypatch, sql="select count(*) as drills from mart.drill")
+    assert words.SQL_NOT_RUN in text_of(app)
+    assert not app.dataframe[:-1]
+    assert entries(here, "usage").is_empty()
+    tap(app, words.SQL_RUN)
+    assert words.SQL_NOT_RUN not in text_of(app)
     assert not app.exception
     assert "1 row, " in text_of(app)
     assert "through the night of 13 April 2031." in text_of(app)
@@ -237,6 +244,8 @@ def test_sql_in_the_address_runs_and_says_rows_and_night(here: Path, monkeypatch
 
 def test_sql_that_writes_is_refused_in_a_sentence(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     app = opened(here, "sql", monkeypatch, sql="drop table mart.drill")
+    assert not app.error
+    tap(app, words.SQL_RUN)
     assert not app.exception
     assert app.error
 

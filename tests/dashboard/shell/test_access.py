@@ -205,7 +205,7 @@ def test_an_analyst_sees_ids_on_pages_and_no_name_by_sql(here: Path, monkeypatch
     assert "S003" in app.selectbox(key="choice-student").options
     assert "Family" not in everything(app)
     asked = "select count(*) as people, count(name) as names, stats(any_value(name)) as kept from mart.student"
-    app = opened(here, "sql", monkeypatch, sql=asked)
+    app = tap(opened(here, "sql", monkeypatch, sql=asked), words.SQL_RUN)
     found = app.dataframe[0].value
     assert (found["people"][0], found["names"][0]) == (24, 0)
     assert "Family" not in str(found)
@@ -232,7 +232,7 @@ def test_a_reader_with_names_reads_the_published_file_itself(home: Path) -> None
 
 def test_every_query_leaves_a_line_and_a_rerun_leaves_none(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     asked = "select count(*) as drills from mart.drill"
-    app = opened(here, "sql", monkeypatch, sql=asked)
+    app = tap(opened(here, "sql", monkeypatch, sql=asked), words.SQL_RUN)
     app.run()
     assert entries(here, "usage").select("who", "what", "detail").rows() == [(words_access.HERE, "sql", asked)]
     tap(app, words.SQL_RUN)

@@ -7,7 +7,6 @@ import re
 from pathlib import Path
 
 import made_tables
-import polars as pl
 import pytest
 
 from dashboard.shell import query_cache
@@ -135,17 +134,3 @@ def test_the_theme_file_and_the_charts_have_the_same_colours() -> None:
         assert theme[look.name]["backgroundColor"] == look.paper
         assert theme[look.name]["textColor"] == look.ink
         assert theme[look.name]["primaryColor"] == look.after
-
-
-MARKS = (
-    "plain", "attack_angle", "face_to_path", "10:30:15", "2031-04-13/B01.csv", "<5", "~1", "a * b", "Rod (short)",
-    "![x](y)", "<b>", "# head", " > said", "www.x.y", "HTTPS://x", ":red[x]", ":smile:", "_em_", "an _em_ word",
-    "*em*", "$x$ and $y$", "`code`", "~~gone~~", "turned \u202e round",
-)  # fmt: skip
-
-
-@pytest.mark.parametrize("text", MARKS)
-def test_the_one_look_at_a_text_finds_whatever_would_be_changed_in_it(text: str) -> None:
-    frame = pl.DataFrame({"name": [text]})
-    changed = frame.select(query_cache._parted("name"))["name"][0] != text
-    assert frame["name"].str.contains(query_cache.ANY_MARK)[0] == changed
