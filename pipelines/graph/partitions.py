@@ -1,4 +1,4 @@
-"""Nights as daily partitions, from the earliest folder in landing/shots."""
+"""Nights as daily partitions, from the earliest in landing/shots or in the inbox."""
 
 from __future__ import annotations
 
@@ -7,17 +7,18 @@ from datetime import date, datetime
 import dagster as dg
 
 from warehouse.home import Home
-from warehouse.landing.exports.discover import night_of
+from warehouse.landing.exports.discover import from_inbox, night_of
 from warehouse.settings.clock import nights_read, today
 from warehouse.settings.settings import Settings
 
 
 def nights_landed(home: Home, settings: Settings) -> list[date]:
-    """Return the nights that have a folder in landing/shots and are read; folders of other names are not nights."""
+    """Return the nights that have a folder in landing/shots, or rows in the inbox as last unpacked, and are read."""
     read = nights_read(settings)
     shots = home.landing / "shots"
     found = (night_of(folder.name) for folder in (shots.iterdir() if shots.is_dir() else ()) if folder.is_dir())
-    return sorted(night for night in found if night is not None and night in read)
+    unpacked = (file.night for file in from_inbox(home.landing))
+    return sorted({night for night in (*found, *unpacked) if night is not None and night in read})
 
 
 def nights(home: Home, settings: Settings) -> dg.DailyPartitionsDefinition:

@@ -12,6 +12,8 @@ from pipelines.graph.partitions import nights_landed, range_tags
 from pipelines.graph.same_day_job import AssetJob
 from warehouse.build import freshness
 from warehouse.home import Home
+from warehouse.landing.exports.discover import from_inbox
+from warehouse.landing.inbox.unpack import unpack
 from warehouse.settings.settings import Settings
 
 
@@ -35,7 +37,7 @@ def nightly_schedule(job_name: str, home: Home, settings: Settings) -> dg.Schedu
         """Take every night landed: only those that changed cost anything."""
         landed = nights_landed(home, settings)
         if not landed:
-            return dg.SkipReason("landing/shots holds no night yet")
+            return dg.SkipReason("neither landing/shots nor landing/inbox holds a night yet")
         return dg.RunRequest(run_key=None, tags=range_tags(landed[-1], landed[-1]))
 
     return every_night
@@ -48,11 +50,13 @@ def file_state(path: Path) -> str:
 
 
 def folder_state(home: Home, night: date) -> str:
-    """Return a digest of names, sizes and times of a night's files."""
+    """Return a digest of names, sizes and times of a night's files, and of what the inbox holds of it."""
     digest = hashlib.blake2b(digest_size=8)
     folder = home.landing / "shots" / night.isoformat()
-    for path in sorted(folder.iterdir()):
+    for path in sorted(folder.iterdir()) if folder.is_dir() else ():
         digest.update(file_state(path).encode())
+    for file in from_inbox(home.landing, night):
+        digest.update(f"{file.path} {file.size_bytes} {file.modified_ns}\n".encode())
     return digest.hexdigest()
 
 
@@ -72,6 +76,7 @@ def late_file_sensor(
     )
     def late_or_changed_files(context: dg.SensorEvaluationContext):
         """Compare the landing folder with how it looked last time."""
+        unpack(home.landing, settings.limits)
         seen = json.loads(context.cursor or "{}")
         now = {night.isoformat(): folder_state(home, night) for night in nights_landed(home, settings)}
         changed = [date.fromisoformat(night) for night, state in now.items() if seen.get(night) != state]

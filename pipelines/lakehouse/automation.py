@@ -12,7 +12,8 @@ from pipelines.lakehouse.assets import SITES, site_tags
 from pipelines.lakehouse.instance import PUBLICATION_TAG, SITE_TAG
 from warehouse.home import Home
 from warehouse.lakehouse import lease, sites
-from warehouse.landing.exports.discover import split_name
+from warehouse.landing.exports.discover import from_inbox, split_name
+from warehouse.landing.inbox.unpack import unpack
 from warehouse.settings.settings import Settings
 
 AT_WORK = [
@@ -48,8 +49,14 @@ def site_states(home: Home, settings: Settings) -> dict[str, str]:
     """Return for each site a digest of names, sizes and times of its bays' files."""
     site_of = {bay: site_id for site_id, bays in sites.sites(home.landing).items() for bay in bays}
     digests = {site_id: hashlib.blake2b(digest_size=8) for site_id in site_of.values()}
+    unpack(home.landing, settings.limits)
+    for file in from_inbox(home.landing):
+        if file.bay_id in site_of:
+            state = f"{file.path} {file.size_bytes} {file.modified_ns}\n"
+            digests[site_of[file.bay_id]].update(state.encode())
     for night in nights_landed(home, settings):
-        for path in sorted((home.landing / "shots" / night.isoformat()).iterdir()):
+        folder = home.landing / "shots" / night.isoformat()
+        for path in sorted(folder.iterdir()) if folder.is_dir() else ():
             site_id = site_of.get(split_name(path.name)[0])
             if site_id is not None:
                 digests[site_id].update(f"{night} {file_state(path)}".encode())

@@ -30,6 +30,7 @@ from warehouse.build.run import HISTORY, Progress, keep_history, make_table, sil
 from warehouse.connection import HomeIsBusy
 from warehouse.home import Home
 from warehouse.landing.exports import load as exports
+from warehouse.landing.inbox.unpack import unpack
 from warehouse.landing.reference import load as reference
 from warehouse.publishing import manifest, publish
 from warehouse.settings.clock import nights_read, today
@@ -141,12 +142,13 @@ def what_lacks(home: Home, settings: Settings, night: date | None) -> str | None
             f"{home.landing / 'academy'} does not exist: put the academy's tables there, or make an empty home by "
             f"`academy start --home {home.path}`"
         )
+    unpack(home.landing, settings.limits)
     if night is None:
         return None
     if fault := nights_read(settings).fault(night):
         return fault
     if night not in nights_landed(home, settings):
-        return f"{home.landing / 'shots' / night.isoformat()} does not exist: no export of that night landed"
+        return f"{home.landing / 'shots' / night.isoformat()} does not exist, and no file in the inbox is of that night"
     return None
 
 

@@ -41,7 +41,8 @@ BEGUN_BY = Column(
 
 def metric_column(metric: Metric) -> Column:
     """Return the shot column that holds a metric."""
-    return Column(metric.name, "DOUBLE", metric.description, metric.unit, not metric.required, metric.low, metric.high)
+    nullable = not metric.required or metric.may_lack
+    return Column(metric.name, "DOUBLE", metric.description, metric.unit, nullable, metric.low, metric.high)
 
 
 def block_columns(prefix: str, words: str) -> tuple[Column, ...]:

@@ -31,7 +31,8 @@ class Metric:
 
     `better` maps a club group (or "any") to "up", "down" or "zero" (nearer to zero, as a distance); a group that is
     missing has no better direction in the trade. `matters_from` is the smallest change that matters, in `unit`.
-    `of_ball` numbers change when the balls do; the others are of the club alone.
+    `of_ball` numbers change when the balls do; the others are of the club alone. A shot needs a `required` number,
+    except that a whole make of exports `may_lack` it, if its profile says so.
     """
 
     name: str
@@ -49,6 +50,7 @@ class Metric:
     of_ball: bool = False
     derived: bool = False
     required: bool = False
+    may_lack: bool = False
 
     def better_for(self, club_group: str) -> str | None:
         """Return "up", "down", "zero" or None for a club group ("any" asks for all groups alike)."""
@@ -80,7 +82,7 @@ METRICS: tuple[Metric, ...] = (
            "Horizontal direction in which the ball starts; right is plus, mirrored for left-handers.", NEAR_ZERO,
            mirrored=True, of_ball=True),
     Metric("launch_angle", "launch angle", "deg", "deg", 1, 1, -10, 80, 1,
-           "Vertical angle at which the ball starts.", required=True, of_ball=True),
+           "Vertical angle at which the ball starts.", required=True, may_lack=True, of_ball=True),
     Metric("ball_speed", "ball speed", "m/s", "mph", MS_PER_MPH, 1, 2, 100, 0.9,
            "Speed of the ball just after impact.", DRIVER_UP, required=True, of_ball=True),
     Metric("spin_rate", "spin rate", "rpm", "rpm", 1, 0, 0, 15000, 250,

@@ -133,9 +133,11 @@ def convert(con: duckdb.DuckDBPyConnection, reading: Reading, files: Sequence[In
 def insert_shots(con: duckdb.DuckDBPyConnection, reading: Reading, file_ids: Sequence[int]) -> None:
     """Insert the converted rows without fault of these files into raw.shot."""
     numbers = ", ".join(f"r.{convert_sql.identifier(name)}" for name in reading.numbers)
+    turned = ", true as already_turned" if reading.profile.file.left_handers == "turned round" else ""
     con.execute(
         "insert into raw.shot by name select f.night, f.bay_id, f.path, r.line, r.struck_at, r.struck_at_local, "
-        f"r.student_id, r.club, {numbers} from temp.landing_row as r join temp.landing_file as f using (file_id) "
+        f"r.student_id, r.club, {numbers}{turned} from temp.landing_row as r "
+        "join temp.landing_file as f using (file_id) "
         "where r.code = 0 and not r.duplicate and list_contains($1, file_id)",
         [list(file_ids)],
     )
@@ -163,6 +165,7 @@ def rejected(con: duckdb.DuckDBPyConnection, reading: Reading) -> str:
     )
     if reading.cells:
         whole = "l.whole"
+    place = "l.place" if reading.cells else "null::varchar"
     fields = convert_sql.fields(reading, "l.text")
     canonical = f"round(({convert_sql.number_list(reading)})[number_place::bigint], 3)::varchar"
     said = f"case when {bad} then split_part(substr({text}, 2), {quoted(normalise_lines.FIELD)}, 1) else detail end"
@@ -175,8 +178,9 @@ def rejected(con: duckdb.DuckDBPyConnection, reading: Reading) -> str:
     )
     return (
         f"select night, bay_id, path, line, column_name, left(case when place is null then whole else f[place] end, "
-        f"{SHOWN_VALUE}) as value, reason, words as detail from (select r.file_id, p.night, p.bay_id, p.path, r.line, "
-        f"c.column_name, c.place, c.reason, {whole} as whole, {fields} as f, {words} as words "
+        f"{SHOWN_VALUE}) as value, reason, words as detail, place_said as place "
+        "from (select r.file_id, p.night, p.bay_id, p.path, r.line, "
+        f"c.column_name, c.place, c.reason, {place} as place_said, {whole} as whole, {fields} as f, {words} as words "
         "from temp.landing_row as r join temp.landing_file as p using (file_id) "
         "join temp.landing_fault as c using (code) join temp.landing_line as l on l.rowid = r.rid "
         "where not r.duplicate)"

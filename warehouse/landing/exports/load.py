@@ -245,7 +245,8 @@ def _replace(
         warnings = list(file.warnings) if count.read else [*file.warnings, "holds a header and no rows"]
         outcomes.append(
             Outcome(file.file, REPLACED if winner else LOADED, file.content_hash, settings(file.file),
-                    REPLACED_REASON.format(path=winner) if winner else None, count, warnings)
+                    REPLACED_REASON.format(path=winner) if winner else None, count, warnings,
+                    passed_over=file.passed_over if file.cells else None)
         )  # fmt: skip
     kept = [at for at, outcome in enumerate(outcomes) if outcome.status == LOADED]
     _delete_nights(con, [outcomes[at].file for at in kept])

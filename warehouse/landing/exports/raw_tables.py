@@ -14,7 +14,7 @@ BOOKS_OF_SHOTS = ("raw.trimmed_night", "raw.trimmed_student")
 def create_tables(con: duckdb.DuckDBPyConnection) -> list[str]:
     """Create all raw tables that are not there yet, and bring older ones up to their declaration.
 
-    Shots gain the nullable columns declared since. Where that does not do, tables that tell of each other are made
+    They gain the nullable columns declared since. Where that does not do, tables that tell of each other are made
     again, empty, and filled from the landing folder.
 
     Returns
@@ -41,11 +41,14 @@ def columns_held(con: duckdb.DuckDBPyConnection, table: Table) -> list[tuple[str
 
 
 def _fits(con: duckdb.DuckDBPyConnection, table: Table) -> bool:
-    """Return whether a table is as declared; shots, which are written by name, once missing columns are added."""
+    """Return whether a table is as declared, once nullable columns declared since are added at its end.
+
+    Only shots are written by name and may hold their columns in another order.
+    """
     held = columns_held(con, table)
-    if table is not SHOT:
-        return held == table.types
     gained = table.gained(held)
     for column in gained:
         con.execute(f'alter table {table.name} add column "{column.name}" {column.type}')
-    return bool(gained) or sorted(held) == sorted(table.types)
+    if gained:
+        held = columns_held(con, table)
+    return sorted(held) == sorted(table.types) if table is SHOT else held == table.types

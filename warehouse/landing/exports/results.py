@@ -29,6 +29,7 @@ class Outcome:
     counts: Counts = NO_ROWS
     warnings: list[str] = field(default_factory=list)
     last_good_kept: bool = False
+    passed_over: int | None = None
 
 
 @dataclass
@@ -158,6 +159,8 @@ def _insert(con: duckdb.DuckDBPyConnection, outcomes: Sequence[Outcome], in_forc
         [outcome.settings_hash for outcome in outcomes],
         [True] * len(outcomes),
         list(in_force),
+        [outcome.file.original for outcome in outcomes],
+        [outcome.passed_over for outcome in outcomes],
     ]
     taken = ", ".join(f"unnest(${place})" for place in range(1, len(columns) + 1))
     con.execute(f"insert into raw.export_file select {taken}", columns)

@@ -10,14 +10,14 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from warehouse.landing.profile.units import UNITS, units_for, words_for
-from warehouse.schema.metrics import CLUBS, EXPORTED, EXPORTED_BY_NAME
+from warehouse.schema.metrics import CLUBS, EXPORTED, EXPORTED_BY_NAME, MEASURED
 
 REQUIRED = ("struck_at", "club", *(number.name for number in EXPORTED if number.required))
 TEXT_COLUMNS = ("struck_at", "student_id", "club")
 SHOT_COLUMNS = (*TEXT_COLUMNS, *(number.name for number in EXPORTED))
 CLUB_WORDS = ("driver", "wood", "hybrid", "iron", "wedge")
 """What a word inside a club's name may be translated to."""
-MAY_BE_ABSENT = "launch_angle"
+MAY_LACK = tuple(metric.name for metric in MEASURED if metric.may_lack)
 """Required, but a profile may say that its make has none."""
 KEYS = {"struck_at": {"zone"}, "student_id": {"map", "lookup"}, "club": {"map", "spelling"}}
 KEYS_OF_NUMBERS = {"unit", "positive", "written", "unit_words", "sides"}
@@ -64,9 +64,9 @@ def column_faults(name: str, source: ColumnSource) -> list[str]:
     """Return what is wrong with one column's entry, in words that name its key."""
     if name not in SHOT_COLUMNS:
         return [f"columns.{name}: is no shot column; those are {', '.join(SHOT_COLUMNS)}"]
-    if not source.sources and not (name == MAY_BE_ABSENT and source.optional):
+    if not source.sources and not (name in MAY_LACK and source.optional):
         return [f"columns.{name}.from: is missing: which column it comes from"]
-    if source.optional and name in REQUIRED and name != MAY_BE_ABSENT:
+    if source.optional and name in REQUIRED and name not in MAY_LACK:
         return [f"columns.{name}.optional: a shot needs {name}, so it cannot be optional"]
     given = source.model_fields_set - {"said", "optional"}
     fits = KEYS.get(name, KEYS_OF_NUMBERS)

@@ -7,7 +7,7 @@ with attributed as (
 handed as (
     select
         attributed.*,
-        case when student.handed = 'left' then -1 else 1 end as side
+        case when student.handed = 'left' and not coalesce(attributed.already_turned, false) then -1 else 1 end as side
     from attributed
     left join raw.student as student using (student_id)
 ),
@@ -58,7 +58,7 @@ select
     placed.set_aside_reason,
     derived.* exclude (
         shot_number, night, path, line, bay_id, site_id, struck_at, struck_at_local, lesson_id, student_id, coach_id,
-        unattributed_reason, club, side, air_temperature, air_pressure, air_humidity
+        unattributed_reason, club, side, already_turned, air_temperature, air_pressure, air_humidity
     ) replace (
         within_limits('face_to_path', derived.face_to_path) as face_to_path,
         within_limits('spin_loft', derived.spin_loft) as spin_loft,

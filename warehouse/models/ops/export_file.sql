@@ -10,6 +10,8 @@ select
     rows_loaded,
     rows_rejected,
     rows_duplicate,
-    read_at
+    read_at,
+    original_path,
+    rows_passed_over
 from raw.export_file
 where latest

@@ -5,5 +5,6 @@ select
     column_name,
     value,
     reason,
-    detail
+    detail,
+    place
 from raw.rejected_row
