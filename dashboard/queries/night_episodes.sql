@@ -30,7 +30,8 @@ students as (select student_id, coalesce(name, student_id) as shown_as from mart
 select
     episodes.episode_id, episodes.night, episodes.session_id, episodes.student_id, students.shown_as, episodes.bay_id,
     episodes.drill_id, drill.name, drill.aim_metric, episodes.club_group, episodes.begins_at, episodes.ends_at,
-    episodes.end_assumed, episodes.drill_shots, aim.metric is not null and aim.excluded_reason is distinct from 'not measured'
+    episodes.end_assumed, episodes.logged_begins_at, episodes.logged_ends_at, episodes.timing, episodes.drill_shots,
+    aim.metric is not null and aim.excluded_reason is distinct from 'not measured'
         and (aim.pre_shots + aim.post_shots > 0 or numbers.pre_balls + numbers.post_balls = 0) as aim_measured, 
     aim.pre_shots, aim.post_shots, numbers.pre_balls, numbers.post_balls,
     case when drill.aim_metric is null then numbers.why_none_counts else aim.excluded_reason end as excluded_reason,

@@ -11,6 +11,7 @@ from dashboard.text.drill_sentences import Row, count, day, first_up
 
 WHY_NOT = {
     "no consent": "the student has not agreed to be used in evidence",
+    "end not known": "nobody logged when the aid came up, and the pauses between balls do not tell it",
     "event between": "a new club or a recalibrated device lies between the balls before and after",
 }
 
@@ -130,9 +131,20 @@ def episode(row: Row, number: str | None, shots_needed: int) -> str:
     else:
         counts = f"{for_what} ({balls})" if number else f"for {count(row['counted'], 'number')}"
         text += f"counts {counts}."
+    return text + _timing(row)
+
+
+def _timing(row: Row) -> str:
+    """Say where the balls tell of other moments than the log."""
+    timing = row.get("timing")
+    if timing == "moved to the balls":
+        logged = f"{clock(row['logged_begins_at'])} to {clock(row['logged_ends_at'])}"
+        return f" Logged {logged}; the pauses between balls say {clock(row['begins_at'])} to {clock(row['ends_at'])}."
+    if timing == "end read from the balls":
+        return f" Its end was not logged; the pauses between balls say {clock(row['ends_at'])}."
     if row["end_assumed"]:
-        text += " Its end was not logged: it was taken as the next drill's start or the lesson's end."
-    return text
+        return " Its end was not logged: it was taken as the next drill's start or the lesson's end."
+    return ""
 
 
 def not_measured(bay: str, number: str, others: Sequence[str]) -> str:

@@ -41,8 +41,16 @@ lessons as (
 ),
 
 log as (
-    select lesson_id, null as student_id, drill_id, starts_at, ends_at, chosen_by
-    from raw.drill_log
+    select
+        log.lesson_id,
+        null as student_id,
+        log.drill_id,
+        -- a drill without times belongs to its lesson's night
+        coalesce(log.starts_at, lesson.starts_at) as starts_at,
+        log.ends_at,
+        log.chosen_by
+    from raw.drill_log as log
+    left join raw.lesson as lesson using (lesson_id)
     union all
     select lesson_id, student_id, drill_id, starts_at, ends_at, chosen_by
     from raw.entered_drill

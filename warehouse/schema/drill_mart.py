@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from warehouse.schema.core import CLUB_GROUP, DRILL_ID, METRIC_COLUMN, STUDENT_ID
+from warehouse.schema.core import CLUB_GROUP, DRILL_ID, METRIC_COLUMN, NIGHT, STUDENT_ID
 from warehouse.schema.declaration import Column, Table
+from warehouse.schema.episode_core import TIMINGS
 from warehouse.schema.mart import MEASURES
 from warehouse.schema.metrics import CLUB_GROUPS
 
@@ -218,6 +219,30 @@ SUBGROUP_EFFECT = Table(
     ),
 )
 
+DRILL_LOG_READING = Table(
+    "mart.drill_log_reading",
+    "one drill of the log held against the balls: when it was logged and when the balls say it ran; one logged without "
+    "times; or a lesson without an entry whose pauses look like a drill",
+    ("lesson_id", "drill_id", "logged_begins_at"),
+    (
+        NIGHT,
+        Column("lesson_id", "VARCHAR", "The lesson, by its id in lessons.csv."),
+        STUDENT_ID,
+        Column("drill_id", "VARCHAR", "The drill; null where nobody logged one.", nullable=True),
+        Column("logged_begins_at", "TIMESTAMP", "When the log says that it began, the site's local time.",
+               nullable=True),
+        Column("logged_ends_at", "TIMESTAMP", "When the log says that it ended.", nullable=True),
+        Column("begins_at", "TIMESTAMP", "When it began by the pauses between balls (as logged where they agree).",
+               nullable=True),
+        Column("ends_at", "TIMESTAMP", "When it ended by the pauses between balls; null: not known.", nullable=True),
+        Column("timing", "VARCHAR", "How begin and end were found, or without times: no block is cut from that row and "
+               "its lesson is no free practice.", values=(*TIMINGS, "without times")),
+        share("timing_doubt", "Probability that begin or end lies more than a ball from where it stands."),
+        Column("drill_shots", "BIGINT", "Balls struck between begin and end.", "shots", True, 0),
+    ),
+)  # fmt: skip
+
 TABLES = (
-    DRILL, DRILL_STOP, DRILL_EFFECT, DRILL_FORECAST, STUDENT_RESPONSE, DRILL_SIDE_EFFECT, SUBGROUP_EFFECT,
+    DRILL, DRILL_LOG_READING, DRILL_STOP, DRILL_EFFECT, DRILL_FORECAST, STUDENT_RESPONSE, DRILL_SIDE_EFFECT,
+    SUBGROUP_EFFECT,
 )  # fmt: skip

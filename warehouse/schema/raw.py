@@ -175,7 +175,8 @@ DRILL_LOG = reference(
     "drill_log", "one drill done in a lesson", ("lesson_id", "starts_at"),
     LESSON_ID,
     DRILL_ID,
-    Column("starts_at", "TIMESTAMP", "When the aid went down, the site's local time."),
+    Column("starts_at", "TIMESTAMP", "When the aid went down, the site's local time; empty: done in this lesson, no "
+           "block is cut from it.", nullable=True),
     Column("ends_at", "TIMESTAMP", "When the aid came up; empty: at the next drill or the lesson's end.",
            nullable=True),
     Column("chosen_by", "VARCHAR", "coach, student, or draw: by lot.", nullable=True,

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from warehouse.schema import attention_mart, bay_mart, carry_mart, core, drill_mart, mart, ops, setup_mart
+from warehouse.schema import attention_mart, bay_mart, carry_mart, core, drill_mart, episode_core, mart, ops, setup_mart
 from warehouse.schema.declaration import Table
 from warehouse.schema.metrics import M_PER_YD, METRICS, MS_PER_MPH
 
 TABLES: dict[str, Table] = {
     table.name: table
-    for module in (core, mart, setup_mart, bay_mart, drill_mart, carry_mart, attention_mart, ops)
+    for module in (core, episode_core, mart, setup_mart, bay_mart, drill_mart, carry_mart, attention_mart, ops)
     for table in module.TABLES
 }
 """Published tables by name, in the order in which the dictionary gives them."""

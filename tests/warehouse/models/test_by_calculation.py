@@ -81,6 +81,9 @@ def test_a_block_is_the_trimmed_mean_and_winsorised_variance_that_scipy_gives(wa
 def splits(warehouse, sessions: list[str]) -> dict[str, int]:
     """Return split_after of drill-free sessions."""
     warehouse.execute("create or replace table stage.drill_interval (lesson_id varchar)")
+    warehouse.execute(
+        "create or replace table stage.drill_timing (lesson_id varchar, position int, read_starts_at timestamp)"
+    )
     shots = pl.DataFrame({"session_id": sessions}).with_columns(
         lesson_id=pl.col("session_id"), club=pl.lit("driver"), struck_at_local=pl.lit(DAY), path=pl.lit("p"),
         line=pl.lit(2), mishit=pl.lit(False), in_drill=pl.lit(False), set_aside_reason=pl.lit(None, pl.String),
@@ -139,8 +142,9 @@ def clocks(warehouse, ahead: dict[str, int], named: bool) -> dict[str, tuple]:
         "null::double as carry_available from raw.shot"
     )
     found = made(
-        warehouse, "stage.attributed_shot", "stage.set_aside", "stage.logged_drill", "stage.drill_interval",
-        "stage.session_shot", "stage.session_split", "stage.shot_place", "core.shot", "mart.bay_clock",
+        warehouse, "stage.attributed_shot", "stage.set_aside", "stage.logged_drill", "stage.drill_timing",
+        "stage.drill_interval", "stage.session_shot", "stage.session_split", "stage.shot_place", "core.shot",
+        "mart.bay_clock",
     )  # fmt: skip
     return {row["bay_id"]: (row["ahead_seconds"], row["out_of_step"]) for row in found.iter_rows(named=True)}
 

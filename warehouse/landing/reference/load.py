@@ -1,7 +1,7 @@
 """The academy's own tables into raw: who, what and when, each row typed, checked and pointing at things that exist.
 
 All are replaced together when any file changed; a fault that makes a table unusable leaves what was there and is
-raised with all its fellows. Not here: how a file is read (reference_file.py), the rules (reference_rules.py).
+raised with all its fellows. Not here: how a file is read (reference_file.py), the rules (rules.py).
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ from warehouse.schema.declaration import Table
 from warehouse.schema.raw import REFERENCE_FILE, REFERENCE_TABLES
 
 NOTHING = "no file"
+SAID_SINGLY = 3
+"""Rows at fault alike that are each told by their line; more are told in one."""
 
 
 class ReferenceTablesError(ValueError):
@@ -69,8 +71,8 @@ def load(con: duckdb.DuckDBPyConnection, landing: Path) -> ReferenceSummary:
     Raises
     ------
     ReferenceTablesError
-        A required table, column or value is missing, or a row of sites, bays, coaches, students or drills is at
-        fault. Nothing is changed then. Rows of other tables that are at fault are kept out with a warning.
+        A required table or column is missing, a file cannot be read, or no row of sites, bays or students can be used,
+        so that nothing could be attributed. Nothing is changed then. A row at fault is kept out with a warning.
     """
     create_tables(con)
     hashes = {file_name(table): _hash(landing / "academy" / file_name(table)) for table in REFERENCE_TABLES}
@@ -117,9 +119,9 @@ def read_all(landing: Path) -> dict[str, Content]:
         content = read_csv.read(landing / "academy" / name, table)
         _check_rows(short, name, table, content, known)
         fatal += content.fatal
-        if short in rules.MASTER:
+        if short in rules.NEEDED and not content.rows:
             fatal += content.spoiled
-        content.warnings += [f"{fault}. The row is kept out" for fault in content.spoiled]
+        content.warnings += _kept_out(content.spoiled)
         contents[table.name] = content
         if len(table.key) == 1:
             known[short] = frozenset(row[table.key[0]] for row in content.rows)
@@ -128,13 +130,27 @@ def read_all(landing: Path) -> dict[str, Content]:
     return contents
 
 
+def _kept_out(spoiled: list[Fault]) -> list[str]:
+    """Say which rows are kept out and why; many at fault alike (a bay that is in no table) in one line."""
+    alike: dict[tuple[Any, ...], list[Fault]] = {}
+    for fault in spoiled:
+        alike.setdefault((fault.column, fault.value, fault.problem), []).append(fault)
+    said = []
+    for faults in alike.values():
+        if len(faults) > SAID_SINGLY:
+            said.append(f"{faults[0]}. {len(faults)} rows like this are kept out")
+        else:
+            said += [f"{fault}. The row is kept out" for fault in faults]
+    return said
+
+
 def _check_rows(short: str, name: str, table: Table, content: Content, known: dict[str, frozenset[str]]) -> None:
     """Move rows that break a rule from `rows` to `spoiled`."""
     kept, first_line = [], dict[tuple[Any, ...], int]()
     rule = rules.RULES.get(short)
     for row in content.rows:
         broken = rules.broken_reference(short, row, known) or (rule(row) if rule else None)
-        key = tuple(row[column] for column in table.key)
+        key = rules.key_of(short, row, table.key)
         if broken is None and key in first_line:
             broken = rules.Broken(table.key[0], f"stands on line {first_line[key]} already", "remove one of the rows")
         if broken is None:

@@ -45,7 +45,7 @@ class Fault:
 class Content:
     """What a file says: rows by column (text, with "line"), and its faults.
 
-    `fatal` are faults of the whole file or of required values; `spoiled` spoil one row, which is left out.
+    `fatal` are faults of the whole file; `spoiled` spoil one row, which is left out.
     """
 
     rows: list[dict[str, Any]] = field(default_factory=list)
@@ -179,7 +179,7 @@ def _take(name: str, line: int, said: dict[str, str], declared: list[Column], co
         if not text:
             row[column.name] = None
             if not column.nullable:
-                content.fatal.append(Fault(name, line, column.name, None, "is empty and required", "fill it"))
+                content.spoiled.append(Fault(name, line, column.name, None, "is empty and required", "fill it"))
                 spoiled = True
             continue
         try:

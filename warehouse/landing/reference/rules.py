@@ -38,8 +38,8 @@ POINTS_AT: dict[str, dict[str, tuple[str, str]]] = {
 }
 """Table -> column -> (table, file) in which its value must be an id."""
 
-MASTER = ("site", "bay", "coach", "student", "drill")
-"""Tables that others point at: a fault in one of their rows would spoil rows without end, so it stops the load."""
+NEEDED = ("site", "bay", "student")
+"""Tables without a usable row of which no ball can be attributed: that stops the load."""
 
 
 def broken_reference(table: str, row: Row, known: Known) -> Broken | None:
@@ -52,6 +52,12 @@ def broken_reference(table: str, row: Row, known: Known) -> Broken | None:
     return None
 
 
+def key_of(table: str, row: Row, key: tuple[str, ...]) -> tuple[Any, ...]:
+    """Return what no other row of the table may have alike; drills without times are told apart by the drill."""
+    untimed = table == "drill_log" and row["starts_at"] is None
+    return tuple(row[column] for column in (*key, *(("drill_id",) if untimed else ())))
+
+
 def _site(row: Row) -> Broken | None:
     if row["timezone"] in time_zones():
         return None
@@ -60,7 +66,7 @@ def _site(row: Row) -> Broken | None:
 
 def _interval(first: str, last: str) -> Callable[[Row], Broken | None]:
     def rule(row: Row) -> Broken | None:
-        if row[last] is None or row[last] > row[first]:
+        if row[last] is None or row[first] is None or row[last] > row[first]:
             return None
         return Broken(last, f"is not after {first}", "correct the times")
 

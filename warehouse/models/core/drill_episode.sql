@@ -42,6 +42,7 @@ free_practice as (
         'free_practice' as kind,
         coalesce(split.split_at, sessions.begins_at) as drill_starts_at,
         1 as position,
+        case when split.looks_drilled then 'looks like a drill nobody logged' end as timing,
         false as end_assumed,
         false as followed_by_drill,
         sessions.main_club as club,
@@ -56,11 +57,7 @@ episodes as (
 ),
 
 struck as (
-    select
-        session_id,
-        segment,
-        club,
-        count(*) as struck,
+    select session_id, segment, club, count(*) as struck,
         count(*) filter (mishit) as mishits
     from shots
     where phase = 'free' and set_aside_reason is null
@@ -82,6 +79,10 @@ select
     episodes.drill_starts_at as begins_at,
     episodes.drill_ends_at as ends_at,
     episodes.end_assumed,
+    episodes.logged_starts_at as logged_begins_at,
+    episodes.logged_ends_at,
+    episodes.timing,
+    episodes.timing_doubt,
     episodes.week,
     episodes.position,
     episodes.followed_by_drill,

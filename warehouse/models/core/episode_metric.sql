@@ -1,7 +1,5 @@
 -- one row: one episode and metric, with the blocks before, after and at the start of the next session
-with episodes as (
-    select
-        episode.*,
+with episodes as (select episode.*,
         coalesce(student.consent_evidence, student.consent) = 'yes' as in_evidence,
         mirror_sign(metric.metric, student.handed) * coalesce(epoch.bay_offset, 0) as bay_offset,
         metric.metric
@@ -21,28 +19,22 @@ first_of_day as (
 ),
 
 followed as (
-    select
-        episodes.episode_id,
-        next.*
+    select episodes.episode_id, next.*
     from episodes
     asof join first_of_day as next
-        on episodes.student_id = next.student_id
-        and episodes.club = next.club
-        and episodes.metric = next.metric
-        and episodes.night < next.night
+        on episodes.student_id = next.student_id and episodes.club = next.club
+        and episodes.metric = next.metric and episodes.night < next.night
     where
         not episodes.followed_by_drill
         and date_diff('day', episodes.night, next.night) <= getvariable('retention_days')
         and not exists (
-            select 1
             from core.interruption as interruption
             where
                 interruption.on_date between episodes.night and next.night
                 and coalesce(interruption.club, episodes.club) = episodes.club
                 and (
                     interruption.student_id = episodes.student_id
-                    or interruption.bay_id = episodes.bay_id
-                    or interruption.bay_id = next.bay_id
+                    or interruption.bay_id in (episodes.bay_id, next.bay_id)
                 )
         )
 ),
@@ -54,6 +46,11 @@ measured as (
 ),
 
 reporting as (select distinct bay_id, night from measured),
+-- where most lessons without a drill look drilled, their pauses say nothing
+unlogged as (
+    select coalesce(avg((timing is not null)::integer), 0) <= 0.5 as held
+    from core.drill_episode where kind = 'free_practice' and coach_id is not null
+),
 
 interrupted as (
     select distinct episode.episode_id
@@ -81,6 +78,8 @@ select
         when not episodes.in_evidence then 'no consent'
         when interrupted.episode_id is not null then 'event between'
         when reporting.bay_id is not null and measured.bay_id is null then 'not measured'
+        when episodes.timing = 'end not known' then 'end not known'
+        when unlogged.held and episodes.timing = 'looks like a drill nobody logged' then 'drill not logged'
         when least(coalesce(pre.shots, 0), coalesce(post.shots, 0)) < getvariable('min_block_shots')
             then 'too few shots'
     end as excluded_reason
@@ -96,5 +95,6 @@ left join interrupted on episodes.episode_id = interrupted.episode_id
 left join reporting on episodes.bay_id = reporting.bay_id and episodes.night = reporting.night
 left join measured
     on episodes.bay_id = measured.bay_id and episodes.night = measured.night and episodes.metric = measured.metric
+cross join unlogged
 -- A night's episodes stand together, so that the morning's reading of one night is quick.
 order by episodes.night, episodes.episode_id, episodes.metric

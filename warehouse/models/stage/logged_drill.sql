@@ -28,7 +28,7 @@ drills as (
         union all
         from entries
     )
-    where lesson_id is not null
+    where lesson_id is not null and starts_at is not null
     group by lesson_id, drill_id, starts_at
 ),
 

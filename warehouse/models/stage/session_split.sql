@@ -3,8 +3,21 @@ with drills as (
     select
         lesson_id,
         count(*) as drills
-    from stage.drill_interval
+    from (
+        select lesson_id from stage.drill_interval
+        union all
+        -- a drill without times is in no block, but its lesson is no free practice
+        select lesson_id from raw.drill_log where starts_at is null
+    )
     group by lesson_id
+),
+
+unlogged as (
+    select
+        lesson_id,
+        read_starts_at
+    from stage.drill_timing
+    where position is null
 ),
 
 usable as (
@@ -46,6 +59,7 @@ sessions as (
 splits as (
     select
         sessions.session_id,
+        sessions.lesson_id,
         main_clubs.main_club,
         coalesce(drills.drills, 0) as drills,
         -- fixed by the session's name, so that a night and a rebuild agree
@@ -75,6 +89,8 @@ select
     splits.main_club,
     splits.drills,
     case when splits.drills = 0 then splits.split_after end as split_after,
-    moments.split_at
+    case when splits.drills = 0 then coalesce(unlogged.read_starts_at, moments.split_at) end as split_at,
+    splits.drills = 0 and unlogged.lesson_id is not null as looks_drilled
 from splits
 left join moments using (session_id)
+left join unlogged on splits.lesson_id = unlogged.lesson_id
