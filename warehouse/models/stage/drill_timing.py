@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 
 from warehouse.domain.drill_log.placement import Lesson, Mark, place
-from warehouse.settings import Settings
+from warehouse.settings.settings import Settings
 
 BALLS = """
 with shots as (

@@ -133,11 +133,11 @@ def test_a_lesson_without_coach_is_own_practice(academy: Academy) -> None:
 def test_one_bad_line_of_any_table_keeps_that_line_out_and_the_night_goes_on(
     academy: Academy, table: str, row: str, said: str
 ) -> None:
-    reference.load(academy.con, academy.landing)
+    load.load(academy.con, academy.landing)
     name = "raw." + {"coaches": "coach"}.get(table, table.removesuffix("s"))
     before = academy.rows(f"select * exclude (line) from {name}")
     academy.table(table, TABLES[table].rstrip("\n") + "\n" + row + "\n")
-    (warning,) = reference.load(academy.con, academy.landing).warnings
+    (warning,) = load.load(academy.con, academy.landing).warnings
     assert said in warning
     assert "The row is kept out" in warning
     assert academy.rows(f"select * exclude (line) from {name}") == before
@@ -146,7 +146,7 @@ def test_one_bad_line_of_any_table_keeps_that_line_out_and_the_night_goes_on(
 def test_many_rows_at_fault_alike_are_told_in_one_line_with_their_number(academy: Academy) -> None:
     rows = "".join(f"M{n},007,C1,99,2024-02-19T10:00:00,2024-02-19T11:00:00\n" for n in range(30))
     academy.table("lessons", TABLES["lessons"] + rows)
-    (warning,) = reference.load(academy.con, academy.landing).warnings
+    (warning,) = load.load(academy.con, academy.landing).warnings
     assert "bay_id '99': no such bay" in warning
     assert "30 rows like this are kept out" in warning
 
@@ -155,7 +155,7 @@ def test_drills_logged_without_times_are_taken_each_once(academy: Academy) -> No
     academy.table("drills", TABLES["drills"] + "D2,Two,club_path,raise,,any\n")
     rows = "L1,D1,,,coach\nL1,D2,,2024-02-19T10:40:00,\nL1,D1,,,coach\n"
     academy.table("drill_log", TABLES["drill_log"].splitlines()[0] + "\n" + rows)
-    (warning,) = reference.load(academy.con, academy.landing).warnings
+    (warning,) = load.load(academy.con, academy.landing).warnings
     assert "drill_log.csv line 4" in warning
     assert academy.rows("select drill_id, starts_at, ends_at::time::varchar from raw.drill_log order by all") == [
         ("D1", None, None), ("D2", None, "10:40:00"),
