@@ -27,8 +27,12 @@ TARGETS = """<style>
 def said() -> None:
     """Show what came of the last tap."""
     kind, text = st.session_state.pop(actions.SAID, ("", ""))
+    undo = st.session_state.pop(actions.UNDO, None)
     if kind == "done":
-        st.toast(text)
+        with st.container(border=True, horizontal=True, vertical_alignment="center", key="notebook-said"):
+            st.markdown(f":material/check: {text}")
+            if undo:
+                st.button(words.UNDO, key=f"undo-{undo[2]}", on_click=actions.undo, args=undo)
     elif kind == "stopped":
         st.toast(words.STOPPED_TOAST)
         st.warning(text)

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-import polars as pl
 import streamlit as st
 from sqlalchemy.exc import SQLAlchemyError
 
@@ -20,10 +19,13 @@ from dashboard.notebook import store as notebook_store
 from dashboard.shell import access
 from dashboard.shell.home_view import Home
 from dashboard.text import notebook as words
+from dashboard.text import notebook_sentences
 from warehouse.notebook import actions
+from warehouse.notebook.overlaps import overlapping
 from warehouse.notebook.store import NotebookRefused, Store, correct, withdraw
 
 SAID = "notebook-said"
+UNDO = "notebook-undo"
 SLIP = timedelta(seconds=3)
 """A drill that would end sooner after its beginning was tapped twice by mistake."""
 
@@ -74,25 +76,49 @@ def attempt(write: Callable[[], Any], done: str = words.WRITTEN, kind: str = "do
     return True
 
 
-def enter(place: Place, what: str, ticket: str, action: Callable[..., Any], **values: Any) -> None:
-    """Add a first entry under the id that the tapped button had."""
+def enter(
+    place: Place, what: str, ticket: str, action: Callable[..., Any], table: str = "", done: str = words.WRITTEN,
+    **values: Any,
+) -> None:  # fmt: skip
+    """Add a first entry under the id that the tapped button had; with its table, the message lets it be undone."""
     by = access.current().who
-    if attempt(lambda: action(place.store, by=by, entry_id=ticket, **values)):
+    if attempt(lambda: action(place.store, by=by, entry_id=ticket, **values), done):
         notebook_store.spend(place.name(what))
+        if table:
+            st.session_state[UNDO] = (place, table, ticket)
+
+
+def undo(place: Place, table: str, entry_id: str) -> None:
+    """Take back what was entered last; an entry that was only ended runs on."""
+    row, by = standing(place, table, entry_id), access.current().who
+    if row is None:
+        say("refused", words.CHANGED_MEANWHILE)
+    elif row["corrects"] is not None and row.get("ends_at") is not None:
+        attempt(lambda: correct(place.store, table, entry_id, by, ends_at=None), words.UNDONE)
+    else:
+        attempt(lambda: withdraw(place.store, table, entry_id, by), words.UNDONE)
 
 
 def begin(place: Place, ticket: str, drill_id: str, chosen_by: str) -> None:
     """A drill begins now."""
     enter(
-        place, "begin", ticket, actions.begin_drill, drill_id=drill_id, starts_at=place.now(), chosen_by=chosen_by,
-        student_id=place.student_id, bay_id=place.bay_id,
+        place, "begin", ticket, actions.begin_drill, "drill_entry", drill_id=drill_id, starts_at=place.now(),
+        chosen_by=chosen_by, student_id=place.student_id, bay_id=place.bay_id,
     )  # fmt: skip
 
 
 def standing(place: Place, table: str, entry_id: str) -> dict[str, Any] | None:
     """Return an entry as it stands, if it is still the last of its corrections and not taken back."""
-    rows = notebook_store.still_of_use(place.store, table, place.now()).filter(pl.col("entry_id") == entry_id)
+    rows = notebook_store.standing(place.store, table, entry_id)
     return rows.row(0, named=True) if rows.height else None
+
+
+def meets(place: Place, names: dict[str, str], starts_at: datetime, ends_at: datetime, but: str | None = None) -> bool:
+    """Say which drill of this student runs at that time already; return whether one does."""
+    met = overlapping(place.store, place.student_id, starts_at, ends_at, but)
+    if met is not None:
+        say("refused", notebook_sentences.overlaps(met, names.get(met["drill_id"], met["drill_id"])))
+    return met is not None
 
 
 def end(place: Place, entry_id: str) -> None:
@@ -103,8 +129,14 @@ def end(place: Place, entry_id: str) -> None:
     if place.now() - row["starts_at"] < SLIP:
         say("refused", words.TOO_SOON)
         return
-    by = access.current().who
-    attempt(lambda: actions.end_drill(place.store, entry_id, ends_at=place.now(), by=by))
+    _end(place, "drill_entry", lambda by: actions.end_drill(place.store, entry_id, ends_at=place.now(), by=by))
+
+
+def _end(place: Place, table: str, action: Callable[[str], str]) -> None:
+    """Let something end, and let that be undone."""
+    by, made = access.current().who, []
+    if attempt(lambda: made.append(action(by))):
+        st.session_state[UNDO] = (place, table, made[0])
 
 
 def stop(place: Place, ticket: str, entry_id: str, drill_id: str, kind: str) -> None:
@@ -129,8 +161,8 @@ def stop(place: Place, ticket: str, entry_id: str, drill_id: str, kind: str) -> 
 def mark(place: Place, ticket: str, kind: str, moved_to: str | None = None) -> None:
     """A stretch begins now that is not the student's own full swings, or the student moves to another bay."""
     enter(
-        place, f"mark-{kind}", ticket, actions.mark, bay_id=place.bay_id, student_id=place.student_id, kind=kind,
-        starts_at=place.now(), moved_to_bay_id=moved_to,
+        place, f"mark-{kind}", ticket, actions.mark, "set_aside", bay_id=place.bay_id, student_id=place.student_id,
+        kind=kind, starts_at=place.now(), moved_to_bay_id=moved_to,
     )  # fmt: skip
     if moved_to and st.session_state[SAID][0] == "done":
         bay_and_student.keep_bay(moved_to)
@@ -141,18 +173,24 @@ def end_mark(place: Place, entry_id: str) -> None:
     row = standing(place, "set_aside", entry_id)
     if row is None or row["ends_at"] is not None:
         return
-    by, ends_at = access.current().who, max(place.now(), row["starts_at"] + timedelta(seconds=1))
-    attempt(lambda: actions.end_mark(place.store, entry_id, ends_at=ends_at, by=by))
+    ends_at = max(place.now(), row["starts_at"] + timedelta(seconds=1))
+    _end(place, "set_aside", lambda by: actions.end_mark(place.store, entry_id, ends_at=ends_at, by=by))
 
 
-def mend(place: Place, table: str, entry_id: str, changes: dict[str, Any]) -> None:
-    """Correct an entry, unless it was corrected meanwhile."""
-    if standing(place, table, entry_id) is None:
+def mend(
+    place: Place, table: str, entry_id: str, changes: dict[str, Any], names: dict[str, str] | None = None
+) -> None:
+    """Correct an entry, unless it was corrected meanwhile or would meet another drill of the student."""
+    row = standing(place, table, entry_id)
+    if row is None:
         say("refused", words.CHANGED_MEANWHILE)
         return
     ends, starts = changes.get("ends_at"), changes.get("starts_at")
     if ends is not None and starts is not None and ends <= starts:
         say("refused", "It would end before it began; check the two times.")
+        return
+    moved = table == "drill_entry" and (starts, ends) != (row["starts_at"], row["ends_at"])
+    if moved and starts and ends and meets(place, names or {}, starts, ends, row["first_entry_id"]):
         return
     attempt(lambda: correct(place.store, table, entry_id, access.current().who, **changes))
 

@@ -39,10 +39,17 @@ def show(read: Reading, place: Place) -> None:
         holds(read, place)
 
 
-def drill_choice(read: Reading, key: str) -> str:
-    """Let the coach choose any drill."""
-    names = dict(read.ask("drills").select("drill_id", "name").iter_rows())
-    return st.selectbox(words.DRILL, list(names), format_func=lambda one: names[one], key=key)
+def drill_names(read: Reading) -> dict[str, str]:
+    """Return the drills' names."""
+    return dict(read.ask("drills").select("drill_id", "name").iter_rows())
+
+
+def drill_choice(read: Reading, key: str) -> str | None:
+    """Let the coach choose any drill; none stands there before they do."""
+    names = drill_names(read)
+    return st.selectbox(
+        words.DRILL, list(names), index=None, format_func=lambda one: names[one], key=key, placeholder=words.CHOOSE
+    )
 
 
 def afterwards(read: Reading, place: Place) -> None:
@@ -57,8 +64,8 @@ def afterwards(read: Reading, place: Place) -> None:
     else:
         starts_at, ends_at = times_of_today(place, ticket)
     st.button(
-        words.ENTER, key=f"after-{ticket}", on_click=enter_afterwards,
-        args=(place, ticket, drill_id, bay_id, starts_at, ends_at),
+        words.ENTER, key=f"after-{ticket}", on_click=enter_afterwards, disabled=None in (drill_id, starts_at, ends_at),
+        args=(read, place, ticket, drill_id, bay_id, starts_at, ends_at),
     )  # fmt: skip
 
 
@@ -73,40 +80,57 @@ def asks_for_session(gaps: last_session.Gaps, ticket: str) -> bool:
     return when == "session"
 
 
-def times_of_today(place: Place, ticket: str) -> tuple[datetime, datetime]:
+def times_of_today(place: Place, ticket: str) -> tuple[datetime | None, datetime | None]:
     """Let the coach set when the aid went down and came up."""
     now = place.now()
     left, right = st.columns(2)
-    down = left.time_input(words.DOWN, (now - timedelta(minutes=10)).time(), step=60, key=f"after-down-{ticket}")
-    up = right.time_input(words.UP, now.time(), step=60, key=f"after-up-{ticket}")
+    down = left.time_input(words.DOWN, None, step=60, key=f"after-down-{ticket}")
+    up = right.time_input(words.UP, None, step=60, key=f"after-up-{ticket}")
     return on(now, down), on(now, up)
 
 
-def on(day: datetime, clock: time) -> datetime:
-    """Return a time of a day."""
-    return datetime.combine(day.date(), clock)
+def on(day: datetime, clock: time | None) -> datetime | None:
+    """Return a time of a day; none where none is given."""
+    return None if clock is None else datetime.combine(day.date(), clock)
 
 
-def of_session(gaps: last_session.Gaps, ticket: str) -> tuple[datetime, datetime, str]:
+def of_session(gaps: last_session.Gaps, ticket: str) -> tuple[datetime | None, datetime | None, str]:
     """Let the coach point at the gaps in which the aid went down and came up."""
     told = {place: text for place, (text, _, _) in enumerate(gaps.options)}
     left, right = st.columns(2)
     down = left.selectbox(
-        words.GAP_DOWN, list(told)[:-1], format_func=lambda one: told[one], key=f"after-gap-down-{ticket}"
-    )
-    later = [one for one in told if one > down]
-    up = right.selectbox(words.GAP_UP, later, format_func=lambda one: told[one], key=f"after-gap-up-{ticket}")
+        words.GAP_DOWN, list(told)[:-1], index=None, format_func=lambda one: told[one], placeholder=words.CHOOSE,
+        key=f"after-gap-down-{ticket}",
+    )  # fmt: skip
+    later = [one for one in told if down is not None and one > down]
+    up = right.selectbox(
+        words.GAP_UP, later, index=None, format_func=lambda one: told[one], placeholder=words.CHOOSE,
+        key=f"after-gap-up-{ticket}", disabled=down is None,
+    )  # fmt: skip
+    if down is None or up is None:
+        return None, None, gaps.bay_id
     # The middle of a gap: no ball is nearer to it than half of it.
     return gaps.options[down][1], gaps.options[up][1], gaps.bay_id
 
 
 def enter_afterwards(
-    place: Place, ticket: str, drill_id: str, bay_id: str, starts_at: datetime, ends_at: datetime
+    read: Reading, place: Place, ticket: str, drill_id: str, bay_id: str, starts_at: datetime, ends_at: datetime
 ) -> None:
-    """Enter a drill that is over."""
+    """Enter a drill that is over, unless another of the student's ran at that time."""
+    names = drill_names(read)
+    if starts_at < ends_at:
+        met = last_session.logged_then(read, place, starts_at, ends_at)
+        if met is not None:
+            told = notebook_sentences.overlaps(met, names.get(met["drill_id"], met["drill_id"]))
+            notebook_taps.say("refused", told)
+            return
+        if notebook_taps.meets(place, names, starts_at, ends_at, ticket):
+            return
     notebook_taps.enter(
-        place, "after", ticket, actions.begin_drill, drill_id=drill_id, starts_at=starts_at, ends_at=ends_at,
-        student_id=place.student_id, bay_id=bay_id, placed_afterwards=True,
+        place, "after", ticket, actions.begin_drill, "drill_entry",
+        notebook_sentences.entered_afterwards(names[drill_id], starts_at, ends_at),
+        drill_id=drill_id, starts_at=starts_at, ends_at=ends_at, student_id=place.student_id, bay_id=bay_id,
+        placed_afterwards=True,
     )  # fmt: skip
 
 
@@ -133,7 +157,7 @@ def observation(place: Place) -> None:
 def enter_observation(place: Place, ticket: str, measure: str, value: float) -> None:
     """Enter what was seen, now."""
     notebook_taps.enter(
-        place, "seen", ticket, actions.observe, student_id=place.student_id, observed_at=place.now(),
+        place, "seen", ticket, actions.observe, "observation", student_id=place.student_id, observed_at=place.now(),
         measure=measure, value=value, coach_id=access.current().coach_id,
         own_measures=place.home.folder / "measures.csv",
     )  # fmt: skip
@@ -179,7 +203,7 @@ def goal(read: Reading, place: Place) -> None:
 
 def enter_goal(place: Place, ticket: str, **values: Any) -> None:
     """Enter a goal."""
-    notebook_taps.enter(place, "goal", ticket, actions.set_goal, student_id=place.student_id, **values)
+    notebook_taps.enter(place, "goal", ticket, actions.set_goal, "goal", student_id=place.student_id, **values)
 
 
 def aims(read: Reading) -> dict[str, str]:
@@ -222,4 +246,4 @@ def holds(read: Reading, place: Place) -> None:
 
 def enter_hold(place: Place, ticket: str, **values: Any) -> None:
     """Enter a hold."""
-    notebook_taps.enter(place, "hold", ticket, actions.hold, student_id=place.student_id, **values)
+    notebook_taps.enter(place, "hold", ticket, actions.hold, "hold", student_id=place.student_id, **values)

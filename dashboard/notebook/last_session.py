@@ -9,7 +9,7 @@ import polars as pl
 import streamlit as st
 
 from dashboard.charts import session_timeline
-from dashboard.notebook import bay_and_student, goal
+from dashboard.notebook import bay_and_student, goal, store
 from dashboard.notebook.actions import Place
 from dashboard.shell import access, chart_cache, components
 from dashboard.shell.page_context import Reading
@@ -60,6 +60,20 @@ def gaps(read: Reading, student_id: str) -> Gaps:
     ]
     options.append((words.TO_THE_END, shots["struck_at_local"].max() + timedelta(seconds=1), 0.0))
     return Gaps(session["night"], session["bay_id"], options)
+
+
+def logged_then(read: Reading, place: Place, starts_at: datetime, ends_at: datetime) -> Row | None:
+    """Return a published drill of the student that ran between two times, logged elsewhere than in the notebook."""
+    night = starts_at.date()
+    drills = read.ask("night_episodes", night=night, coach_id=None, session_id=None)
+    entered = store.begun(place.store, place.student_id)  # how those stand is the notebook's to say
+    met = drills.filter(
+        (pl.col("student_id") == place.student_id)
+        & ~pl.col("begins_at").is_in(entered)
+        & (pl.col("begins_at") < ends_at)
+        & (pl.col("ends_at") > starts_at)
+    ).rename({"begins_at": "starts_at"})
+    return met.row(0, named=True) if met.height else None
 
 
 def number_for(read: Reading, place: Place, shots: pl.DataFrame) -> tuple[str, str]:

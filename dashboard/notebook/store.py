@@ -130,6 +130,32 @@ def of_student(store: Store, table: str, student_id: str) -> pl.DataFrame:
     return _frame(store, table, query)
 
 
+def days(store: Store, student_id: str) -> list[date]:
+    """Return the local days of a student's entries, taken back or not, the latest first."""
+    found: set[date] = set()
+    with store.engine.connect().execution_options(reading=True) as connection:
+        for table, when in WHEN.items():
+            entries = TABLES[table]
+            query = select(entries.c[when]).where(entries.c.student_id == student_id)
+            found |= {moment.date() for moment in connection.scalars(query)}
+    return sorted(found, reverse=True)
+
+
+def begun(store: Store, student_id: str) -> list[datetime]:
+    """Return when drills of a student began by any entry, corrected or taken back ones too."""
+    entries = TABLES["drill_entry"]
+    with store.engine.connect().execution_options(reading=True) as connection:
+        return list(connection.scalars(select(entries.c.starts_at).where(entries.c.student_id == student_id)))
+
+
+def standing(store: Store, table: str, entry_id: str) -> pl.DataFrame:
+    """Return an entry of any day if it is the last of its corrections and not taken back, else no row."""
+    entries = TABLES[table]
+    last = select(func.max(entries.c.number)).group_by(entries.c.first_entry_id)
+    query = select(entries).where(entries.c.number.in_(last), ~entries.c.withdrawn, entries.c.entry_id == entry_id)
+    return _frame(store, table, query)
+
+
 def chain(store: Store, table: str, first_entry_id: str) -> pl.DataFrame:
     """Return an entry with all its corrections, in the order of entry."""
     entries = TABLES[table]

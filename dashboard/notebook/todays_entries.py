@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 import streamlit as st
@@ -13,7 +13,7 @@ from dashboard.shell import components
 from dashboard.shell.page_context import Reading
 from dashboard.text import notebook as words
 from dashboard.text import notebook_sentences
-from dashboard.text.drill_sentences import Row
+from dashboard.text.drill_sentences import Row, day
 
 TABLES = ("drill_entry", "set_aside", "stop_entry", "observation")
 
@@ -29,22 +29,33 @@ def tell(table: str, row: Row, names: dict[str, str]) -> str:
     return notebook_sentences.observation(row)
 
 
-def entries(place: Place) -> list[tuple[str, Row]]:
-    """Return today's entries for this student, and this bay's marks, in order of time; those taken back too."""
-    day = place.now().date()
+def entries(place: Place, day: date) -> list[tuple[str, Row]]:
+    """Return a day's entries for this student, and today this bay's marks, in order of time; those taken back too."""
     found = []
     for table in TABLES:
-        whose = {"bay_id": place.bay_id} if table == "set_aside" else {"student_id": place.student_id}
+        of_bay = table == "set_aside" and day == place.now().date()
+        whose = {"bay_id": place.bay_id} if of_bay else {"student_id": place.student_id}
         rows = store.on_day(place.store, table, day, taken_back=True, **whose)
         found += [(table, row) for row in rows.iter_rows(named=True)]
     return sorted(found, key=lambda one: one[1][store.WHEN[one[0]]])
 
 
+def of_day(place: Place) -> date:
+    """Let the coach choose the day whose entries are shown: today, or any on which something was entered."""
+    today = place.now().date()
+    days = {today: words.TODAY} | {one: day(one) for one in store.days(place.store, place.student_id) if one != today}
+    if len(days) == 1:
+        return today
+    return st.selectbox(
+        words.ENTRIES_OF, list(days), format_func=lambda one: days[one], key=f"entries-of-{place.student_id}"
+    )
+
+
 def show(read: Reading, place: Place) -> None:
-    """List today's entries, each with its correction."""
+    """List a day's entries, each with its correction."""
     components.section(words.SECTIONS["today"])
     names = dict(read.ask("drills").select("drill_id", "name").iter_rows())
-    found = entries(place)
+    found = entries(place, of_day(place))
     if not found:
         st.markdown(words.NOTHING_TODAY)
         return
@@ -74,7 +85,7 @@ def correction(place: Place, table: str, row: Row, names: dict[str, str]) -> Non
     changes = asked(table, row, names)
     st.button(
         words.SAVE, key=f"save-{entry_id}", disabled=not changes, type="primary", on_click=actions.mend,
-        args=(place, table, entry_id, {**spans(table, row), **changes}),
+        args=(place, table, entry_id, {**spans(table, row), **changes}, names),
     )  # fmt: skip
     st.button(words.TAKE_BACK, key=f"back-{entry_id}", on_click=actions.take_back, args=(place, table, entry_id))
 

@@ -103,6 +103,10 @@ def begin(read: Reading, place: Place, trial: Trial, drill_id: str, holds: pl.Da
     drill = listing.cautions(read, trial.plan).row(by_predicate=pl.col("drill_id") == drill_id, named=True)
     if drill_id in notebook_holds.allowed(read.ask("drills"), holds)["drill_id"].to_list():
         components.caution(notebook.caution(drill["caution"]), f"drawn-{drill_id}")
+        key = f"drill-{place.student_id}"
+        if st.session_state.get(key) or st.session_state.get(f"{key}-list"):
+            st.caption(notebook.DRAWN_INSTEAD)  # one drill begins, and one button says so
+            return
         ticket = place.ticket("begin")
         st.button(
             words.BEGIN_DRAWN.format(drill=drill["name"]), type="primary", width="stretch", key=f"drawn-{ticket}",

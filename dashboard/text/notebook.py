@@ -13,7 +13,7 @@ SECTIONS = {
     "observation": "What was seen",
     "goal": "The student's goal",
     "holds": "Not for this student until …",
-    "today": "Entered today",
+    "today": "Entered",
     "shots": "Last session in the published file",
     "counted": "Which drills counted, and why others did not",
     "card": "Card for a tee without a network",
@@ -89,6 +89,12 @@ HOLDS_UNREADABLE = (
     "academy.toml, then reload this page."
 )
 WRITTEN = "Written."
+UNDO = "Undo"
+UNDONE = "Taken back; it stays in the notebook as taken back."
+CHOOSE = "Choose"
+ENTRIES_OF = "Entries of"
+TODAY = "today"
+DRAWN_INSTEAD = "Another drill is chosen below. To begin what was drawn, clear that choice."
 NOT_WRITTEN = (
     "The notebook cannot be written just now, so nothing was entered. Note it on paper and tap again in a minute; the "
     "same tap is never entered twice."

@@ -43,6 +43,20 @@ def drill_entry(row: Row, name: str) -> str:
     return f"{clock(row['starts_at'])} {end}: **{name}**{chooser}{after}."
 
 
+def overlaps(row: Row, name: str) -> str:
+    """Say that a drill of this student runs at that time already (table drill_entry)."""
+    end = "still open" if row["ends_at"] is None else f"to {clock(row['ends_at'])}"
+    return (
+        f"Not entered: {name} is logged for this student on {day(row['starts_at'])}, {clock(row['starts_at'])} {end}. "
+        f"Correct that entry, or give other times."
+    )
+
+
+def entered_afterwards(name: str, starts_at: datetime, ends_at: datetime) -> str:
+    """Say which drill was entered afterwards."""
+    return f"Written: {name}, {day(starts_at)}, {clock(starts_at)} to {clock(ends_at)}."
+
+
 def set_aside(row: Row) -> str:
     """Say what a marked stretch holds (table set_aside)."""
     if row["kind"] == "moved to bay":

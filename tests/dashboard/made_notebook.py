@@ -94,8 +94,9 @@ def all_entries(home: Path, table: str) -> pl.DataFrame:
     return found
 
 
-def enter(here: Path, action: Any, **values: Any) -> None:
-    """Enter something as another tablet would."""
+def enter(here: Path, action: Any, **values: Any) -> str:
+    """Enter something as another tablet would; return its id."""
     store = open_store(url(here))
-    action(store, by="another tablet", **values)
+    entry_id = action(store, by="another tablet", **values)
     store.close()
+    return str(entry_id)

@@ -13,6 +13,7 @@ import pytest
 from browsing import says, tap
 from made_notebook import ZONE, all_entries, enter, entries, in_the_morning, own_home
 from selenium import webdriver
+from selenium.webdriver.common.by import By
 
 from dashboard.notebook.actions import SLIP
 from dashboard.notebook.store import now
@@ -21,6 +22,8 @@ from dashboard.text.drill_sentences import day
 from warehouse.notebook import actions
 
 QUESTION = words.QUESTIONS["notebook"]
+FORM = f"//details[.//summary[contains(., '{words.SECTIONS['afterwards']}')]]"
+ENTER_BUTTON = f"{FORM}//button[normalize-space() = '{words.ENTER}']"
 DRILL = "High tee"
 BEGINS, ENDS = words.BEGINS.format(drill=DRILL), words.ENDS.format(drill=DRILL)
 
@@ -144,6 +147,23 @@ def test_a_drill_of_the_last_session_is_placed_by_pointing_at_the_gaps_between_b
     assert row["placed_afterwards"]
     assert row["starts_at"].date() == night
     assert row["ends_at"] == last + timedelta(seconds=1)
+
+
+def test_an_untouched_form_enters_nothing_and_what_is_entered_afterwards_can_be_undone(
+    tablet: webdriver.Chrome, address: str, own: Path
+) -> None:
+    browsing.open_page(tablet, address, bay_of(7), QUESTION)
+    browsing.unfold(tablet, words.SECTIONS["afterwards"])
+    browsing.until(tablet, lambda page: page.find_elements(By.XPATH, ENTER_BUTTON))
+    assert not tablet.find_element(By.XPATH, ENTER_BUTTON).is_enabled()
+    now_there = now(ZONE)
+    enter(own, actions.begin_drill, drill_id="R2", starts_at=now_there - timedelta(minutes=30),
+          ends_at=now_there - timedelta(minutes=20), student_id="S007", bay_id="B02")  # fmt: skip
+    browsing.open_page(tablet, address, bay_of(7), QUESTION)
+    begin(tablet, address, 7)
+    tap(tablet, words.UNDO)
+    says(tablet, words.UNDONE)
+    assert drills(own, 7).height == 1
 
 
 def test_two_tablets_write_at_once_and_neither_loses_an_entry(

@@ -230,7 +230,9 @@ def test_entries_of_another_student_are_not_listed(here: Path, monkeypatch: pyte
 
 def test_a_drill_entered_afterwards_is_marked_as_such(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     app = in_bay(here, monkeypatch)
+    assert widget(app.button, "after-").disabled
     now = store.now("UTC")
+    widget(app.selectbox, "after-drill-").set_value("R2").run()
     widget(app.time_input, "after-down-").set_value((now.replace(hour=9, minute=5)).time())
     widget(app.time_input, "after-up-").set_value((now.replace(hour=9, minute=15)).time()).run()
     widget(app.button, "after-").click().run()
@@ -239,6 +241,69 @@ def test_a_drill_entered_afterwards_is_marked_as_such(here: Path, monkeypatch: p
     assert (row["starts_at"].hour, row["starts_at"].minute) == (9, 5)
     assert row["ends_at"] - row["starts_at"] == timedelta(minutes=10)
     assert "entered afterwards" in text_of(app)
+
+
+def afterwards(app: Any, down: str, up: str, drill: str = "R2") -> Any:
+    """Enter a drill of today that is over, by its two times."""
+    widget(app.selectbox, "after-drill-").set_value(drill).run()
+    widget(app.time_input, "after-down-").set_value(datetime.strptime(down, "%H:%M").time())
+    widget(app.time_input, "after-up-").set_value(datetime.strptime(up, "%H:%M").time()).run()
+    return widget(app.button, "after-").click().run()
+
+
+def test_a_drill_entered_afterwards_can_be_undone_in_the_message_that_says_so(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = afterwards(in_bay(here, monkeypatch), "09:05", "09:15")
+    assert "Written: High tee, 14 April 2031, 09:05 to 09:15." in text_of(app)
+    tap(app, words.UNDO)
+    assert entries(here, "drill_entry").is_empty()
+    assert words.UNDONE in text_of(app)
+    assert not [one for one in app.button if one.label == words.UNDO]
+
+
+def test_an_end_that_is_undone_lets_the_drill_run_on(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    app = begun(here, monkeypatch)
+    earlier(monkeypatch, timedelta(minutes=9))
+    tap(tap(app, "Rod behind the ball ends"), words.UNDO)
+    assert entries(here, "drill_entry")["ends_at"].to_list() == [None]
+
+
+@pytest.mark.parametrize(("down", "up"), [("09:10", "09:20"), ("09:00", "09:06"), ("09:06", "09:08")])
+def test_a_drill_that_meets_another_of_the_student_is_refused_with_the_reason(
+    down: str, up: str, here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = afterwards(in_bay(here, monkeypatch), "09:05", "09:15")
+    afterwards(app, down, up, "R1")
+    assert app.error[0].value.startswith("Not entered: High tee is logged for this student on 14 April 2031, 09:05")
+    assert entries(here, "drill_entry")["drill_id"].to_list() == ["R2"]
+    afterwards(app, "09:15", "09:20", "R1")
+    assert entries(here, "drill_entry")["drill_id"].to_list() == ["R2", "R1"]
+
+
+def test_a_correction_may_not_move_a_drill_onto_another(here: Path, place: Place) -> None:
+    nine = place.now().replace(hour=9, minute=0, second=0)
+    ids = [
+        enter(here, actions.begin_drill, drill_id="R1", starts_at=nine + timedelta(minutes=at),
+              ends_at=nine + timedelta(minutes=at + 5), student_id=STUDENT, bay_id=BAY)
+        for at in (0, 10)
+    ]  # fmt: skip
+    changes = {"starts_at": nine + timedelta(minutes=4), "ends_at": nine + timedelta(minutes=15)}
+    notebook_taps.mend(place, "drill_entry", ids[1], changes)
+    assert entries(here, "drill_entry")["starts_at"].max() == nine + timedelta(minutes=10)
+    notebook_taps.mend(place, "drill_entry", ids[1], changes | {"starts_at": nine + timedelta(minutes=5)})
+    assert entries(here, "drill_entry")["starts_at"].max() == nine + timedelta(minutes=5)
+
+
+def test_entries_of_another_day_are_listed_and_corrected(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    at = store.now("UTC") - timedelta(days=9)
+    enter(here, actions.begin_drill, drill_id="R1", starts_at=at, ends_at=at + timedelta(minutes=5),
+          student_id=STUDENT, bay_id=BAY)  # fmt: skip
+    app = in_bay(here, monkeypatch)
+    widget(app.selectbox, "entries-of-").set_value(at.date()).run()
+    widget(app.selectbox, "mend-drill-").set_value("R2").run()
+    tap(app, words.SAVE)
+    assert entries(here, "drill_entry")["drill_id"].to_list() == ["R2"]
 
 
 def test_a_goal_is_kept_in_the_canonical_unit_and_shown_as_typed(here: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 import polars as pl
 
 from warehouse.notebook.measures import measures
+from warehouse.notebook.overlaps import overlapping
 from warehouse.notebook.store import NotebookRefused, Store, current, enter, fill, history
 from warehouse.notebook.tables import CHOSEN_BY, STOPS, STRETCHES, USES
 from warehouse.schema.metrics import CLUB_GROUPS, METRIC
@@ -34,6 +35,13 @@ def begin_drill(
         "lesson_id": lesson_id, "student_id": student_id, "bay_id": bay_id, "drill_id": drill_id,
         **_span(starts_at, ends_at), "chosen_by": chosen_by, "placed_afterwards": placed_afterwards,
     }  # fmt: skip
+    if placed_afterwards and student_id and ends_at is not None:
+        met = overlapping(store, student_id, starts_at, ends_at, entry_id)
+        if met is not None:
+            raise NotebookRefused(
+                f"This student has drill {met['drill_id']} at that time, from {met['starts_at']:%H:%M}; correct that "
+                f"entry, or give other times."
+            )
     return enter(store, "drill_entry", by, values, entry_id)
 
 

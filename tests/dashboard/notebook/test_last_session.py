@@ -219,12 +219,32 @@ def test_a_drill_is_placed_afterwards_in_the_gaps_of_the_last_session(
 
     app = in_bay(played, monkeypatch)
     widget(app.get("button_group"), "after-when-").set_value("session").run()
+    assert widget(app.button, "after-").disabled
+    widget(app.selectbox, "after-drill-").set_value("R2").run()
+    widget(app.selectbox, "after-gap-down-").set_value(0).run()
+    widget(app.selectbox, "after-gap-up-").set_value(1).run()
     widget(app.button, "after-").click().run()
     row = entries(played, "drill_entry").row(0, named=True)
     options = last_session.gaps(read, STUDENT).options
     assert (row["starts_at"], row["ends_at"]) == (options[0][1], options[1][1])
     assert row["placed_afterwards"]
     assert row["bay_id"] == BAY
+
+
+def test_a_drill_placed_on_one_that_was_logged_is_refused_with_the_reason(
+    played: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from made_notebook import entries, widget
+
+    app = in_bay(played, monkeypatch)
+    widget(app.get("button_group"), "after-when-").set_value("session").run()
+    widget(app.selectbox, "after-drill-").set_value("R2").run()
+    widget(app.selectbox, "after-gap-down-").set_value(0).run()
+    last = len(widget(app.selectbox, "after-gap-up-").options)
+    widget(app.selectbox, "after-gap-up-").set_value(last).run()
+    widget(app.button, "after-").click().run()
+    assert "Not entered: Rod behind the ball is logged for this student" in app.error[0].value
+    assert entries(played, "drill_entry").is_empty()
 
 
 def test_likely_students_of_a_coach_come_first(read: Reading) -> None:

@@ -216,7 +216,7 @@ def test_free_practice_counts_balls_up_to_the_limit_then_it_is_the_coachs_choice
     own = own_home(home, tmp_path)
     made_trials.begun(own, treatments=("free practice", "R1"), free_practice_balls=12)
     only_free = randomisation.Lot("e", "s", 0, 0, "free practice")
-    monkeypatch.setattr(book.trial_draw, "draw", lambda *_: only_free)
+    monkeypatch.setattr(book.randomisation, "draw", lambda *_: only_free)
     app = drawn_in(own, monkeypatch)
     assert not [one for one in app.button if one.label in (words.BALL, words.FIVE_BALLS)]
     app = tap(app, words.BALLS_BEGIN)
