@@ -166,13 +166,14 @@ def serve(
     part: Annotated[Part, typer.Option(help="Past one machine: only this process.")] = Part.ALL,
     address: Annotated[str, typer.Option(help="Address to serve; another than this machine's needs a guard.")] = LOCAL,
     workers: Annotated[str, typer.Option(help="host:port of the workers, for web and daemon.")] = f"{LOCAL}:4000",
+    changes: Annotated[bool, typer.Option("--changes", help="Its pages may start runs and stop schedules.")] = False,
 ) -> None:
     """Run the Dagster web server, schedules and sensors, with the nightly schedule on."""
     from pipelines.runs import one_machine as night
 
     place = Home.find(home)
     night.ensure_instance(place, room=True)
-    command = serving.command(part, address=address, port=port, workers=workers)
+    command = serving.command(part, address=address, port=port, workers=workers, changes=changes)
     told = f"pipeline: http://{address}:{port}  (Ctrl-C stops it)" if part is Part.ALL else f"pipeline: {part.value}"
     become(told, command, place)
 

@@ -7,17 +7,18 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import logging
 import re
+import sys
 from pathlib import Path
 
 import streamlit as st
 from starlette.middleware import Middleware
 
+from dashboard.shell.home_view import folder_from
 from warehouse.serving.own_addresses import HARDENED, Addresses, OwnAddressesOnly, addresses
+from warehouse.settings import settings
 
 INLINE = re.compile(r"<script>(.*?)</script>", re.DOTALL)
-LOG = logging.getLogger(__name__)
 
 
 def policy() -> str:
@@ -44,7 +45,11 @@ def inline_hashes() -> list[str]:
 
 def known_addresses() -> Addresses:
     """Return the names this server is known by: where it listens, those set, and where a login comes back to."""
-    set_names = [*(st.get_option("server.allowedHosts") or ()), st.get_option("browser.serverAddress") or ""]
+    try:
+        named = settings.load(folder_from(sys.argv[1:])).access.hosts
+    except settings.SettingsFault:
+        named = []  # every page says what is wrong with the settings
+    set_names = [*named, *(st.get_option("server.allowedHosts") or ()), st.get_option("browser.serverAddress") or ""]
     origins = [*(st.get_option("server.corsAllowedOrigins") or ()), *login_origins()]
     return addresses(st.get_option("server.address"), set_names, origins)
 

@@ -19,7 +19,7 @@ class Part(StrEnum):
     WORKERS = "workers"
 
 
-def command(part: Part, *, address: str, port: int, workers: str) -> list[str]:
+def command(part: Part, *, address: str, port: int, workers: str, changes: bool = False) -> list[str]:
     """Return the command that runs a part.
 
     Parameters
@@ -28,14 +28,18 @@ def command(part: Part, *, address: str, port: int, workers: str) -> list[str]:
         Where it is to be reached; the daemon is reached by nobody.
     workers
         host:port of the workers; the web server and the daemon ask them for definitions, and runs start there.
+    changes
+        Whether Dagster's pages may start runs and switch schedules; else they only show.
     """
+    web = [sys.executable, "-m", "pipelines.web_server"]
+    only_shows = [] if changes else ["--read-only"]
     host, _, code_port = workers.partition(":")
     asked = ["--grpc-host", host, "--grpc-port", code_port or str(CODE_PORT)]
     if part is Part.WEB:
-        return [sys.executable, "-m", "dagster_webserver", "-h", address, "-p", str(port), *asked]
+        return [*web, "web", *only_shows, "-h", address, "-p", str(port), *asked]
     if part is Part.DAEMON:
         return [sys.executable, "-m", "dagster._daemon", "run", *asked]
     if part is Part.WORKERS:
         served = ["-m", "pipelines.serve", "-h", address, "-p", str(port)]
         return [sys.executable, "-m", "dagster", "code-server", "start", *served]
-    return [sys.executable, "-m", "dagster", "dev", "-m", "pipelines.serve", "-h", address, "-p", str(port)]
+    return [*web, "all", *only_shows, "-m", "pipelines.serve", "-h", address, "-p", str(port)]

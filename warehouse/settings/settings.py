@@ -192,6 +192,8 @@ class Access(Section):
     )
     analysts: list[str] = Field(default_factory=list, description="every page of numbers, ids in place of names")
     front_office: list[str] = Field(default_factory=list, description="bays and files")
+    hosts: list[str] = Field(default_factory=list, description="names of this machine under which pages are opened")
+    idle_minutes: int = Field(60, ge=1, le=1440, description="without a tap, after which a login ends")
 
 
 class Settings(Section):
