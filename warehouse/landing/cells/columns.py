@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from typing import Literal
 
 import polars as pl
 from babel import Locale
@@ -96,7 +97,8 @@ def _plain_time(profile: Profile) -> pl.Expr:
     formats = [form for form in profile.file.formats if form]
     language = profile.file.language
     if language and not language.startswith("en") and any("%b" in f or "%B" in f or "%p" in f for f in formats):
-        for name, english in _english(language):
+        width = "wide" if any("%B" in form or "%A" in form for form in formats) else "abbreviated"
+        for name, english in _english(language, width):
             told = told.str.replace_all(
                 rf"(?i)(^|[^\p{{L}}]){re.escape(name)}\.?($|[^\p{{L}}])", f"${{1}}{english}${{2}}"
             )
@@ -105,14 +107,14 @@ def _plain_time(profile: Profile) -> pl.Expr:
     return told
 
 
-def _english(language: str) -> list[tuple[str, str]]:
-    """Return a language's names of months, days and halves of the day, and what each is in English; longest first."""
+def _english(language: str, told: Literal["wide", "abbreviated"]) -> list[tuple[str, str]]:
+    """Return a language's names of months, days and halves of the day, short and long, and the English for each."""
     locale = Locale.parse(language, sep="-" if "-" in language else "_")
     pairs = dict[str, str]()
     for width in ("wide", "abbreviated"):
         for context in ("format", "stand-alone"):
             for names in (get_month_names, get_day_names):
-                ours, theirs = names(width, context, "en"), names(width, context, locale)
+                ours, theirs = names(told, context, "en"), names(width, context, locale)
                 pairs |= {str(theirs[at]).rstrip("."): str(ours[at]) for at in theirs}
         halves = locale.day_periods["format"][width]
         pairs |= {str(halves[half]).rstrip("."): half.upper() for half in ("am", "pm") if half in halves}

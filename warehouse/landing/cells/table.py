@@ -75,7 +75,9 @@ def read_rows(grid: Grid, profile: Profile, origin: Origin) -> Rows:
         held = value.filter(frame["kind"] == ROW) if isinstance(value, pl.Series) else pl.lit(value, pl.String)
         named = named.with_columns(held.alias(COLUMN + name))
     kept = named.filter(_is_shot(profile, named.columns))
-    passed = frame.filter((pl.col("kind") == NOT_A_SHOT) & (pl.col("filled") > 0)).height + named.height - kept.height
+    first_header = pl.col("is_header") & (pl.col("table") == 1)
+    aside = frame.filter((pl.col("kind") == NOT_A_SHOT) & (pl.col("filled") > 0) & ~first_header)
+    passed = aside.height + named.height - kept.height
     sheet = grid.sheet
     place = pl.lit(None, pl.String) if sheet is None else pl.lit(f"{sheet}!") + pl.col("line").cast(pl.String)
     return Rows(kept.with_columns(place.alias("place"), pl.col("line") + grid.first_line), names, passed)

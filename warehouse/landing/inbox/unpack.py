@@ -167,6 +167,9 @@ def _take(
         done = replace(done, content=content, passed_over=passed_over)
         for (night, of_bay), part in parts.items():
             pieces.append(_written(folder, path, night, of_bay, part, make, zones, kept.get((night, of_bay))))
+        if pieces and passed_over:
+            # They belong to no night: they are counted with the first.
+            pieces = [replace(pieces[0], passed_over=passed_over), *pieces[1:]]
         pieces = _with_kept(folder, pieces, kept)
     except Exception as fault:
         # One file, whatever is in it, must not keep the others out.
@@ -215,7 +218,7 @@ def _written(
         told = "they say no bay" if bay == split.NO_BAY else f"bay '{bay}' is not in bays.csv"
         fault = f"{part.height:,} rows: {told}: add it there, or map it in [inbox] of profiles/{make.name}.toml"
     if before is not None and before.content == content:
-        return replace(before, fault=fault)
+        return replace(before, fault=fault, passed_over=0)
     name = sha256(f"{path}\x1f{bay}".encode()).hexdigest()[:12]
     piece = Piece(path, night, bay, f"{night}/{name}-{content[:12]}.parquet", content, fault)
     target = folder / piece.file
