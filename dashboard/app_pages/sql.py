@@ -60,9 +60,10 @@ def result(read: Reading, sql: str) -> None:
         outside_text.say_error(refused)
         return
     st.markdown(night_sentences.rows_found(found.frame.height, found.truncated, found.seconds, read.publication))
-    days = [name for name, kind in found.frame.schema.items() if kind == pl.Date]
+    table = guard.to_table(found.frame)
+    days = [name for name, kind in table.schema.items() if kind == pl.Date]
     dates = {name: st.column_config.DateColumn(format="YYYY-MM-DD") for name in days}
-    st.dataframe(found.frame, hide_index=True, width="stretch", column_config=dates, key="sql-result")
+    st.dataframe(table.to_arrow(), hide_index=True, width="stretch", column_config=dates, key="sql-result")
     with st.container(horizontal=True):
         access.download(
             words.DOWNLOAD_CSV,
@@ -82,7 +83,7 @@ def result(read: Reading, sql: str) -> None:
             key="sql-parquet",
             detail=sql,
         )
-    draw(found.frame)
+    draw(table)
     with st.expander(words.SQL_PLAN):
         if st.button(words.SQL_SHOW_PLAN, key="sql-plan"):
             show_plan(read, sql)

@@ -21,7 +21,7 @@ from typing import IO, Any
 
 import polars as pl
 
-from warehouse.query import worker_process
+from warehouse.query import plain_values, worker_process
 
 START_UP = 10.0
 MAX_SQL = 50_000
@@ -41,7 +41,8 @@ class QueryResult:
     ----------
     frame
         The rows kept. Column names are made unique (a second `x` becomes `x_2`). HUGEINT (every sum of whole numbers)
-        comes as Int64 where all values fit, else Int128; types a frame has not (INTERVAL, UNION, BIT, TIMETZ) as text.
+        comes as Int64 where all values fit, else Int128; types a frame has not (INTERVAL, ENUM, UNION, MAP, BIT,
+        TIMETZ, a row without names, days outside the years 1 to 9999) as text.
     seconds
         Time of the query itself, s; start of the process not counted.
     truncated
@@ -230,7 +231,7 @@ def to_csv_safe(frame: pl.DataFrame) -> bytes:
     quoted, so that a program that splits at semicolons cannot make a new cell begin inside one. Lists and structs are
     written as JSON, bytes as hexadecimal.
     """
-    columns = [_flat(frame[name]) for name in frame.columns]
+    columns = [plain_values.flat(frame[name]) for name in frame.columns]
     flat = pl.DataFrame(columns) if columns else frame
     text = pl.col(pl.String)
     inert = flat.with_columns(
@@ -245,19 +246,6 @@ def to_csv_safe(frame: pl.DataFrame) -> bytes:
     return inert.write_csv(quote_style="non_numeric").encode()
 
 
-def _flat(column: pl.Series) -> pl.Series:
-    """Return a column without nesting, bytes or categories."""
-    if column.dtype.is_nested():
-        lines = pl.DataFrame({"value": column}).write_ndjson().splitlines()
-        values = [json.dumps(json.loads(line)["value"], ensure_ascii=False) for line in lines]
-        return pl.Series(column.name, [None if value == "null" else value for value in values], dtype=pl.String)
-    if column.dtype == pl.Binary:
-        return column.bin.encode("hex")
-    if column.dtype in (pl.Categorical, pl.Enum):
-        return column.cast(pl.String)
-    return column
-
-
 def to_parquet(frame: pl.DataFrame) -> bytes:
     """Return the frame as a Parquet file; Int128, which Parquet has not, as text."""
     from io import BytesIO
@@ -268,6 +256,10 @@ def to_parquet(frame: pl.DataFrame) -> bytes:
 
 
 def to_json(frame: pl.DataFrame) -> bytes:
-    """Return the frame as a JSON list of rows; times as ISO 8601 text, Int128 as text."""
-    flat = [column.bin.encode("hex") if column.dtype == pl.Binary else column for column in frame.iter_columns()]
-    return pl.DataFrame(flat).with_columns(pl.col(pl.Int128).cast(pl.String)).write_json().encode()
+    """Return the frame as a JSON list of rows; times as ISO 8601 text, Int128, infinity and NaN as text."""
+    return plain_values.as_json(frame)
+
+
+def to_table(frame: pl.DataFrame) -> pl.DataFrame:
+    """Return the frame as a page's table can show it, whatever its types."""
+    return plain_values.shown(frame)

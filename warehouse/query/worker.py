@@ -7,6 +7,7 @@ JSON, then an Arrow stream) to standard output. Not here: starting, killing and 
 
 from __future__ import annotations
 
+import importlib.util
 import io
 import json
 import os
@@ -16,6 +17,8 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
+from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 if __name__ == "__main__":
@@ -23,6 +26,18 @@ if __name__ == "__main__":
 
 import duckdb
 import pyarrow as pa
+
+
+def beside(name: str) -> ModuleType:
+    """Return the module of a file beside this one: a child started by path has no folder of ours to import from."""
+    spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+wire_types = beside("wire_types")
 
 BATCH_ROWS = 2048
 THREADS = 2
@@ -39,9 +54,6 @@ REFUSED_TABLES = frozenset({
     "duckdb_databases", "duckdb_logs", "duckdb_secrets", "duckdb_settings", "pg_database", "pg_settings",
     "pragma_database_list",
 })  # fmt: skip
-ON_WIRE = {"HUGEINT": "DECIMAL(38,0)", "UHUGEINT": "DECIMAL(38,0)"}
-AS_TEXT = ("BIT", "INTERVAL", "TIME WITH TIME ZONE", "VARIANT", "GEOMETRY", "BIGNUM", "TIME_NS")
-_NAMED = re.compile(rf'"(?:[^"]|"")*"|\b(?:{"|".join([*ON_WIRE, *AS_TEXT])})\b')  # a quoted name is not a type
 
 
 class Refused(Exception):
@@ -153,30 +165,19 @@ def _own_macro(connection: duckdb.DuckDBPyConnection, name: str) -> bool:
     return bool((connection.execute(query, [name]).fetchone() or (0,))[0])
 
 
-def on_wire(kind: str) -> str:
-    """Return the type by which a column of this type travels: text where Arrow or the frame has no equal."""
-    if kind in ("HUGEINT", "UHUGEINT"):
-        return "VARCHAR"
-    if kind.startswith("UNION(") or " UNION(" in kind:
-        return "VARCHAR"
-    return _NAMED.sub(lambda word: ON_WIRE.get(word[0], "VARCHAR" if word[0] in AS_TEXT else word[0]), kind)
-
-
 def reader_of(
-    connection: duckdb.DuckDBPyConnection, statement: duckdb.Statement, tree: dict[str, Any]
-) -> tuple[pa.RecordBatchReader, list[str], list[str]]:
-    """Return the running result, its columns' names and their types in the database."""
-    relation = connection.sql(statement)
-    names, kinds = list(relation.columns), [str(kind) for kind in relation.types]
-    wire = [on_wire(kind) for kind in kinds]
+    connection: duckdb.DuckDBPyConnection, statement: duckdb.Statement, tree: dict[str, Any], kinds: list[str],
+    wire: list[str],
+) -> pa.RecordBatchReader:  # fmt: skip
+    """Return the running result, its columns in the types by which they travel."""
     if wire == kinds:
         connection.execute(statement)
     else:
         (text,) = connection.execute("select json_deserialize_sql(?)", [json.dumps(tree)]).fetchone() or ("",)
-        columns = [f"c{number}" for number in range(len(names))]
+        columns = [f"c{number}" for number in range(len(kinds))]
         casts = (name if a == b else f"{name}::{b}" for name, a, b in zip(columns, kinds, wire, strict=True))
         connection.execute(f"select {', '.join(casts)} from ({text}) as result({', '.join(columns)})")
-    return connection.to_arrow_reader(BATCH_ROWS), names, kinds
+    return connection.to_arrow_reader(BATCH_ROWS)
 
 
 def fitting(batch: pa.RecordBatch, room: int) -> int:
@@ -200,6 +201,8 @@ def collect(reader: pa.RecordBatchReader, max_rows: int, max_bytes: int) -> tupl
             fits = fitting(batch.slice(0, kept), max_bytes - size)
             limit = "bytes" if fits < kept else limit
             part = batch.slice(0, fits)
+            if strange := {number for number, column in enumerate(part.columns) if wire_types.outside_calendar(column)}:
+                raise wire_types.Unreadable(strange)
             writer.write_batch(pa.RecordBatch.from_arrays(part.columns, schema=schema))
             rows, size = rows + fits, size + part.nbytes
             if limit:
@@ -207,6 +210,27 @@ def collect(reader: pa.RecordBatchReader, max_rows: int, max_bytes: int) -> tupl
     if limit == "bytes" and rows == 0:
         raise Refused(f"One row is larger than {max_bytes:,} bytes; select less of it.")
     return sink.getvalue(), rows, limit
+
+
+def read(
+    connection: duckdb.DuckDBPyConnection, statement: duckdb.Statement, tree: dict[str, Any], request: dict[str, Any]
+) -> tuple[list[str], list[str], bytes, str]:
+    """Return names, types, rows and the limit met; what a frame has not comes as text, if need be on a second run."""
+    relation = connection.sql(statement)
+    kinds = [str(kind) for kind in relation.types]
+    wire = [wire_types.on_wire(kind) for kind in relation.types]
+    while True:
+        try:
+            reader = reader_of(connection, statement, tree, kinds, wire)
+            rows, _, limit = collect(reader, request["max_rows"], request["max_bytes"])
+            return list(relation.columns), kinds, rows, limit
+        except wire_types.Unreadable as found:
+            strange = found.args[0]
+        except duckdb.ConversionException:
+            strange = {number for number, kind in enumerate(wire) if "DECIMAL(38,0)" in kind}
+            if not strange:
+                raise
+        wire = ["VARCHAR" if number in strange else kind for number, kind in enumerate(wire)]
 
 
 def answer(request: dict[str, Any]) -> tuple[dict[str, Any], bytes]:
@@ -219,8 +243,7 @@ def answer(request: dict[str, Any]) -> tuple[dict[str, Any], bytes]:
     clock.start()
     began = time.perf_counter()
     if request["mode"] == "rows":
-        reader, names, kinds = reader_of(connection, statement, tree)
-        rows, _, limit = collect(reader, request["max_rows"], request["max_bytes"])
+        names, kinds, rows, limit = read(connection, statement, tree, request)
         report = {"names": names, "kinds": kinds, "limit": limit}
     else:
         verb = "explain analyze" if request["mode"] == "analyse" else "explain"
