@@ -24,6 +24,7 @@ from pipelines.lakehouse.serving import LOCAL, Part
 from pipelines.runs import run_log
 from pipelines.runs.run_log import LogForm
 from warehouse.home import Home
+from warehouse.privacy import messages
 
 app = typer.Typer(
     name="academy",
@@ -293,6 +294,7 @@ def main() -> None:
     try:
         app()
     except Exception as fault:
-        traceback.print_exc()
-        typer.echo(f"unexpected error: {fault}", err=True)
+        home = Home.named_in(sys.argv)
+        typer.echo(messages.shown(home, traceback.format_exc()), err=True, nl=False)
+        typer.echo(messages.shown(home, f"unexpected error: {fault}"), err=True)
         sys.exit(1)

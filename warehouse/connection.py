@@ -14,6 +14,7 @@ from pathlib import Path
 import duckdb
 
 from warehouse.home import Home
+from warehouse.privacy import masking
 from warehouse.schema.registry import macros
 
 PUBLISHED_SCHEMAS = ("core", "mart", "ops")
@@ -49,14 +50,18 @@ def private(home: Home) -> Iterator[duckdb.DuckDBPyConnection]:
 
 
 @contextmanager
-def databases(folder: Path) -> Iterator[duckdb.DuckDBPyConnection]:
-    """Open the databases of one worker in a folder, made where they are not there."""
+def databases(folder: Path, key_folder: Path | None = None) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Open the databases of one worker in a folder, made where they are not there.
+
+    `key_folder` holds the key by which masked ids differ, where that is another folder: workers of a home share it.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     with duckdb.connect(folder / "warehouse.duckdb") as connection:
         connection.execute("set timezone = 'UTC'")
         connection.execute("set preserve_insertion_order = true")
         connection.execute(f"attach '{folder / 'raw.duckdb'}' as raw")
         connection.execute("attach ':memory:' as stage")
+        masking.use_key(connection, key_folder or folder)
         for schema in PUBLISHED_SCHEMAS:
             connection.execute(f"create schema if not exists {schema}")
         for macro in macros(temporary=True):

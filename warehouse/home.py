@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 
@@ -17,6 +18,12 @@ class Home:
     def find(cls, given: Path | None = None) -> Home:
         """Return the home given, else $ACADEMY_HOME, else ./academy_home."""
         return cls(Path(given or os.environ.get("ACADEMY_HOME") or "academy_home").absolute())
+
+    @classmethod
+    def named_in(cls, arguments: list[str]) -> Home:
+        """Return the home that a command line names by `--home`, else as `find` does."""
+        named = [given for option, given in pairwise(arguments) if option == "--home"]
+        return cls.find(Path(named[-1]) if named else None)
 
     @property
     def landing(self) -> Path:
@@ -37,6 +44,11 @@ class Home:
     def current(self) -> Path:
         """The published file, a relative link to its version."""
         return self.published / "current.duckdb"
+
+    @property
+    def without_names(self) -> Path:
+        """The same files without names, by the same file names, and `current.duckdb`: for readers who see ids."""
+        return self.path / "without_names"
 
     @property
     def last_run(self) -> Path:

@@ -21,6 +21,7 @@ import duckdb
 
 from warehouse.connection import open_published
 from warehouse.home import Home
+from warehouse.privacy import messages
 from warehouse.publishing import publish
 from warehouse.settings.settings import Alerts, SettingsFault, load
 
@@ -107,7 +108,7 @@ def after_night(home: Home, word: str, message: str, through: object = None) -> 
 
     A run that did not publish is a failure; one that did names the bays that are late.
     """
-    alerts = settings_of(home)
+    alerts, message = settings_of(home), messages.shown(home, message)
     if not alerts.somebody:
         return []
     faults = []

@@ -8,6 +8,7 @@ import duckdb
 from warehouse.audit import audit
 from warehouse.audit.audit import Check, Fault
 from warehouse.build.model import models
+from warehouse.privacy.masking import people_beside
 from warehouse.schema.declaration import BLOCKING
 from warehouse.schema.registry import TABLES
 
@@ -56,10 +57,19 @@ def results(connection: duckdb.DuckDBPyConnection, table: str) -> list[dg.AssetC
     found = {fault.check: fault for fault in audit.run(connection, asked)}
     connection.execute("delete from ops.check_result where table_name = ?", [table])
     if found:
+        names = people_beside(connection).names
         connection.executemany(
             "insert into ops.check_result values (?, ?, ?, ?, ?, ?, ?)",
             [
-                [table, check.name, check.severity, fault.faults, fault.example, check.meaning, check.remedy or None]
+                [
+                    table,
+                    check.name,
+                    check.severity,
+                    fault.faults,
+                    fault.example and names.mask(fault.example),
+                    check.meaning,
+                    check.remedy or None,
+                ]
                 for check, fault in found.items()
             ],
         )

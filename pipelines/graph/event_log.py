@@ -5,18 +5,34 @@ Dagster's own opens its files anew for each of a night's several hundred events,
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import sqlalchemy
+from dagster import EventLogEntry
 from dagster._core.storage.event_log import SqliteEventLogStorage
 from dagster._core.storage.event_log.sqlite.sqlite_event_log import INDEX_SHARD_NAME, SQLITE_BUSY_TIMEOUT_SECONDS
+from dagster._serdes import deserialize_value, serialize_value
 from sqlalchemy.pool import StaticPool
+
+from warehouse.home import Home
+from warehouse.privacy import messages
+from warehouse.privacy.people import people_of
 
 PLACE = ("history", "runs")
 """Where under its home Dagster keeps these files unless told otherwise."""
+
+
+def without_names(home: Home, event: EventLogEntry) -> EventLogEntry:
+    """Return an event in whose texts no name stands; most hold none and are returned as they are."""
+    said = serialize_value(event)
+    if not people_of(home).names.holds(said):
+        return event
+    return deserialize_value(json.dumps(messages.shown(home, json.loads(said))), EventLogEntry)
 
 
 class OpenEventLog(SqliteEventLogStorage):
@@ -24,6 +40,7 @@ class OpenEventLog(SqliteEventLogStorage):
 
     def __init__(self, base_dir: str, inst_data: Any = None) -> None:
         self._engines: dict[str, sqlalchemy.Engine] = {}
+        self._home = Home(Path(base_dir).absolute().parents[1])
         super().__init__(os.path.join(base_dir, *PLACE), inst_data)
 
     @classmethod
@@ -52,6 +69,10 @@ class OpenEventLog(SqliteEventLogStorage):
             self._initialized_dbs.add(shard)
         self._engines[shard] = engine
         return engine
+
+    def store_event(self, event: EventLogEntry) -> None:
+        """Store an event; names in what it says are withheld."""
+        super().store_event(without_names(self._home, event))
 
     def dispose(self) -> None:
         """Close the files."""

@@ -6,10 +6,12 @@ import dagster as dg
 
 from pipelines.graph.asset_checks import key
 from pipelines.graph.resources import Academy
+from warehouse.home import Home
 from warehouse.landing import notebook_entries as entries
 from warehouse.landing.exports import load
 from warehouse.landing.exports.results import REFUSED, LoadSummary
 from warehouse.landing.reference import load as reference
+from warehouse.privacy import messages
 from warehouse.schema import entered, raw
 from warehouse.settings.clock import nights_read
 
@@ -42,18 +44,21 @@ def notebook_entries(academy: Academy):
         yield dg.MaterializeResult(key(table.name), metadata={"rows": counts.get(table.name, 0)})
 
 
-def what_was_read(summary: LoadSummary) -> dict:
+def what_was_read(summary: LoadSummary, home: Home) -> dict:
     """Return a load's counts, and the files that were refused."""
     return {
         "files": len(summary.outcomes),
         "rows loaded": summary.rows_loaded,
         "rows rejected": summary.rows("rejected"),
         "bytes": sum(outcome.file.size_bytes for outcome in summary.outcomes),
-        "refused": [
-            {"path": outcome.file.path, "reason": outcome.reason}
-            for outcome in summary.outcomes
-            if outcome.status == REFUSED
-        ],
+        "refused": messages.shown(
+            home,
+            [
+                {"path": outcome.file.path, "reason": outcome.reason}
+                for outcome in summary.outcomes
+                if outcome.status == REFUSED
+            ],
+        ),
     }
 
 
@@ -83,6 +88,8 @@ def export_assets(nights: dg.PartitionsDefinition) -> dg.AssetsDefinition:
         )
         academy.warnings.extend(summary.warnings)
         for table in raw.EXPORT_TABLES:
-            yield dg.MaterializeResult(key(table.name), metadata=what_was_read(summary) if table is raw.SHOT else {})
+            yield dg.MaterializeResult(
+                key(table.name), metadata=what_was_read(summary, academy.home) if table is raw.SHOT else {}
+            )
 
     return exports_of_nights

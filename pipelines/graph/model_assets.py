@@ -7,11 +7,13 @@ from pipelines.graph.asset_checks import held_results, key, results, specs
 from pipelines.graph.resources import Academy
 from warehouse.build import fingerprints, freshness, raw_retention, refit_policy, run
 from warehouse.build.model import GIVEN, Model, models
+from warehouse.privacy import masking
 from warehouse.schema.registry import TABLES
 
 SETTINGS_READ = {
     "stage.bay_clock": {"raw.bay"},
     "stage.drawn_drill": {"raw.drawn_lot", "raw.shot", "raw.drill"},
+    **{table: {"raw.export_file", "raw.rejected_row", "raw.student", "raw.coach"} for table in masking.SHOWN},
 }
 """Stage views that the build makes, and the raw tables they need."""
 

@@ -3,17 +3,26 @@
 from datetime import timedelta
 
 import dagster as dg
+import duckdb
 
 from pipelines.graph import same_day_job, step_costs
-from pipelines.graph.asset_checks import audited, books, key
+from pipelines.graph.asset_checks import BooksAtFault, audited, books, key
 from pipelines.graph.resources import Academy
 from warehouse.audit import audit
 from warehouse.build import freshness, raw_retention, refit_policy
 from warehouse.build.model import models
+from warehouse.privacy import consent, messages
 from warehouse.publishing import publish
 from warehouse.schema.ops import PUBLICATION
 
 KEY = dg.AssetKey(["published", "current"])
+
+
+def fit_to_publish(connection: duckdb.DuckDBPyConnection) -> None:
+    """Raise where the publication's own row, or a name that may not be shown, keeps it from being published."""
+    audited(connection, PUBLICATION.name)
+    if found := consent.names_held(connection):
+        raise BooksAtFault("consent stopped it: " + "; ".join(str(one) for one in found))
 
 
 @dg.asset(
@@ -38,11 +47,12 @@ def published_file(context: dg.AssetExecutionContext, academy: Academy) -> dg.Ma
         ).fetchall()
     ]
     built = connection.execute("select count(*) from stage.night").fetchone()[0]
+    warned = messages.shown(academy.home, warned)
     if renewed:
         refit_policy.note(connection, academy.settings)
     version = publish.publish(
         connection, academy.home, built, warned, academy.settings.publishing.keep_versions,
-        fit=lambda: audited(connection, own),
+        fit=lambda: fit_to_publish(connection),
     )  # fmt: skip
     raw_retention.trim(connection, academy.settings.retention.raw_nights)
     academy.progress("publishing", 1, 1)

@@ -32,6 +32,7 @@ from warehouse.home import Home
 from warehouse.landing.exports import load as exports
 from warehouse.landing.inbox.unpack import unpack
 from warehouse.landing.reference import load as reference
+from warehouse.privacy import messages
 from warehouse.publishing import manifest, publish
 from warehouse.settings.clock import nights_read, today
 from warehouse.settings.settings import Settings, SettingsFault, load
@@ -131,7 +132,7 @@ def run(
     except BaseException as fault:
         stopped = not isinstance(fault, Exception)
         said = "it was stopped before its end" if stopped else f"unexpected error: {type(fault).__name__}: {fault}"
-        told(home, Night(Outcome.NOT_PUBLISHED, run_log.nameless(said, run_log.names(home))))
+        told(home, Night(Outcome.NOT_PUBLISHED, said))
         raise
 
 
@@ -169,6 +170,7 @@ def by_settings(home: Home, settings: Settings, night: date | None, rebuild: boo
 
 def told(home: Home, night: Night) -> Night:
     """Write what became of the run beside the published file, where there is room and a right to, and return it."""
+    night.message, night.warnings = messages.shown(home, night.message), messages.shown(home, night.warnings)
     word = {0: "published", 3: "published with warnings"}.get(night.outcome, "not published")
     through = night.through and night.through.isoformat()
     night.warnings += alerts.after_night(home, word, night.message, through)

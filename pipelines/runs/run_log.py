@@ -6,13 +6,11 @@ becomes of the log never stops a night. Not here: which events of Dagster's are 
 
 from __future__ import annotations
 
-import csv
 import fcntl
 import functools
 import json
 import logging
 import os
-import re
 import sys
 import time
 import uuid
@@ -26,12 +24,11 @@ from pathlib import Path
 from typing import Any
 
 from warehouse.home import Home
+from warehouse.privacy import messages
 
 LOGGER = logging.getLogger("academy.night")
 LARGEST, KEPT = 2_000_000, 4
 """Bytes of one log file, and how many older ones are kept beside it: 10 MB together at most."""
-NAMED = {"students.csv": "name", "coaches.csv": "name"}
-WITHHELD = "(name)"
 _AT_WORK: list[str] = []
 """Runs that this process tells of, the innermost last."""
 
@@ -58,7 +55,9 @@ class JsonLines(logging.Formatter):
             "event": record.getMessage(),
             **getattr(record, "fields", {}),
         }
-        return json.dumps(nameless(said, names(self._home)), ensure_ascii=False, default=str)
+        if self._home is not None:
+            said = messages.shown(self._home, json.loads(json.dumps(said, default=str)))
+        return json.dumps(said, ensure_ascii=False)
 
 
 class SharedFile(RotatingFileHandler):
@@ -136,38 +135,6 @@ def _attached(handler: logging.Handler, home: Home) -> Iterator[None]:
         LOGGER.removeHandler(handler)
         with suppress(OSError):
             handler.close()
-
-
-def names(home: Home | None) -> re.Pattern[str] | None:
-    """Return what finds the name of any student or coach who is in the landing folder's tables now."""
-    if home is None:
-        return None
-    files = [home.landing / "academy" / file for file in NAMED]
-    return _names(tuple((str(path), path.stat().st_mtime_ns) for path in files if path.is_file()))
-
-
-@functools.lru_cache(maxsize=4)
-def _names(files: tuple[tuple[str, int], ...]) -> re.Pattern[str] | None:
-    found: set[str] = set()
-    for path, _ in files:
-        try:
-            with open(path, encoding="utf-8-sig", errors="replace", newline="") as file:
-                found |= {(row.get(NAMED[Path(path).name]) or "").strip() for row in csv.DictReader(file)}
-        except (OSError, csv.Error):
-            continue
-    words = "|".join(re.escape(word) for word in sorted(found - {""}, key=len, reverse=True))
-    return re.compile(rf"(?<!\w)(?:{words})(?!\w)", re.IGNORECASE) if words else None
-
-
-def nameless(said: Any, named: re.Pattern[str] | None) -> Any:
-    """Return what is said with names withheld, however deep."""
-    if named is None:
-        return said
-    if isinstance(said, str):
-        return named.sub(WITHHELD, said)
-    if isinstance(said, dict):
-        return {key: nameless(value, named) for key, value in said.items()}
-    return [nameless(value, named) for value in said] if isinstance(said, list | tuple) else said
 
 
 def logged(run: Callable[..., Any]) -> Callable[..., Any]:

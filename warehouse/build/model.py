@@ -19,11 +19,14 @@ from pathlib import Path
 
 import duckdb
 
+from warehouse.privacy import masking
 from warehouse.schema.registry import TABLES
 
 ROOM = Path(__file__).parents[1]
 FOLDER = ROOM / "models"
-GIVEN = frozenset({"stage.night", "stage.bay_clock", "stage.drawn_drill", "stage.club", "stage.metric_name"})
+GIVEN = frozenset(
+    {"stage.night", "stage.bay_clock", "stage.drawn_drill", "stage.club", "stage.metric_name", *masking.SHOWN}
+)
 """Stage tables that the build itself fills from declarations and settings."""
 
 KEPT = frozenset({"ops.night", "ops.publication", "ops.check_result", "ops.run_step", "ops.current_through"})

@@ -15,6 +15,7 @@ from warehouse.build import randomised_drills
 from warehouse.build.fingerprints import UNAUDITED
 from warehouse.build.model import Model, code_behind, code_hash, models
 from warehouse.build.shared_frames import Frames
+from warehouse.privacy import masking
 from warehouse.schema.declaration import quoted
 from warehouse.schema.metrics import CLUBS, METRICS
 from warehouse.schema.registry import TABLES
@@ -90,6 +91,7 @@ def give(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
         "from raw.bay left join stage.bay_setting using (bay_id)"
     )
     randomised_drills.make_view(connection)
+    masking.create_tables(connection)
 
 
 def drop_undeclared(connection: duckdb.DuckDBPyConnection) -> list[str]:
@@ -207,6 +209,7 @@ def build_nights(
     """
     steps = [model for model in models().values() if model.by_night]
     done = 0
+    masking.refresh(connection)
     for batch in batches(connection, list(nights)):
         progress("building nights", done, len(nights))
         connection.execute("create or replace table stage.night (night date)")
@@ -250,6 +253,8 @@ def build_table(
     MADE_FROM.
     """
     model = models()[name]
+    if model.reads & masking.SHOWN.keys():
+        masking.refresh(connection)
     made_by = f"{code_hash(code_behind(model.path))} {settings.model_dump_json()}" if not model.reads else None
     connection.execute("create table if not exists raw.made_table (table_name varchar, made_by varchar)")
     if made_by is not None:

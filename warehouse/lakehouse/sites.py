@@ -123,7 +123,7 @@ def bring_in(
     with lease.held(home, settings.lakehouse, lease.site(site_id)) as still_held:
         shutil.rmtree(folder, ignore_errors=True)
         try:
-            with databases(folder) as connection:
+            with databases(folder, home.private) as connection:
                 done = SiteNights(site_id, warnings=_landed_tables(connection, home, settings, site_id))
                 lake = Lake.open(connection, home, settings)
                 worker = _Worker(home, settings, site_id, lake, known[site_id], rebuild)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import duckdb
 
 from warehouse.notebook.reading import read_entries, read_history
+from warehouse.privacy import masking
 from warehouse.schema import entered
 from warehouse.trials.drawn import drawn_lots
 from warehouse.trials.free_balls import free_starts
@@ -26,10 +27,10 @@ def load(con: duckdb.DuckDBPyConnection, url: str) -> dict[str, int]:
     """Replace the entered tables by the notebook's entries as they stand; return rows by table."""
     entries = read_entries(url)
     entries |= {LOTS: drawn_lots(entries, read_history(url, "trial_agreement")), STARTS: free_starts(entries)}
-    counts = {}
+    counts, people = {}, masking.people_beside(con)
     for table in entered.TABLES:
         columns = ", ".join(f'"{column.name}"' for column in table.columns)
-        rows = entries[ENTRY_TABLE[table.name]]
+        rows = masking.entered_rows(entries[ENTRY_TABLE[table.name]], table, people, masking.key_of(con))
         con.execute(table.ddl().replace("create table if not exists", "create or replace table"))
         con.register("entered_rows", rows)
         con.execute(f"insert into {table.name} select {columns} from entered_rows")

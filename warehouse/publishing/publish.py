@@ -1,7 +1,8 @@
 """Publishing: a complete, audited file takes the place of the old one in one rename; readers never see half a night.
 
-The published file is a copy of the checkpointed private database (core, mart, ops), named by its last night and the
-moment. `current.duckdb` is a relative link that is swung over. Not here: whether it is fit to publish (audit.py).
+The file without names is a copy of the checkpointed private database (core, mart, ops); the published file is that with
+names put in. Both are named by the last night and the moment, and `current.duckdb`, a relative link, is swung over. Not
+here: whether it is fit to publish (audit.py), which names may be shown (warehouse/privacy).
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ import duckdb
 
 from warehouse.connection import open_published
 from warehouse.home import Home
+from warehouse.privacy import messages, named_file
 from warehouse.publishing import manifest
 from warehouse.schema.registry import macros
 
@@ -79,22 +81,30 @@ def publish(
     now = stamp(connection, nights_built, warnings)
     through = connection.execute("select max(night) from ops.night").fetchone()[0]
     version = home.published / f"{through or 'no-night'}_{now:%Y%m%dT%H%M%S%f}.duckdb"
-    incoming = version.with_suffix(".incoming")
+    incoming, nameless = version.with_suffix(".incoming"), home.without_names / version.name
+    nameless_incoming = nameless.with_suffix(".incoming")
+    home.without_names.mkdir(parents=True, exist_ok=True)
     try:
         fit()
         connection.execute("checkpoint")
-        copy(home.private / "warehouse.duckdb", incoming)
+        copy(home.private / "warehouse.duckdb", nameless_incoming)
+        copy(nameless_incoming, incoming)
+        named_file.put_names(incoming, named_file.read_names(connection))
         with duckdb.connect(incoming, read_only=True) as published:
             published.execute("select count(*) from mart.dictionary").fetchone()
+        os.replace(nameless_incoming, nameless)
         os.replace(incoming, version)
-        manifest.sign(home, version, manifest.made_of(connection))
+        for path in (nameless, version):
+            manifest.sign(home, path, manifest.made_of(connection))
         swing(home, version)
     except BaseException:
         connection.execute("delete from ops.publication where published_at = ?", [now])
-        incoming.unlink(missing_ok=True)
+        for path in (incoming, nameless_incoming):
+            path.unlink(missing_ok=True)
         if home.current.resolve() != version.resolve():
-            version.unlink(missing_ok=True)
-            manifest.manifest_of(version).unlink(missing_ok=True)
+            for path in (version, nameless):
+                path.unlink(missing_ok=True)
+                manifest.manifest_of(path).unlink(missing_ok=True)
         raise
     prune(home, keep)
     return version
@@ -121,16 +131,23 @@ def copy(source: Path, target: Path) -> None:
 
 
 def swing(home: Home, version: Path) -> None:
-    """Point current.duckdb at a version, in one rename."""
-    link = home.published / f".current.{os.getpid()}"
-    link.unlink(missing_ok=True)
-    link.symlink_to(version.name)
-    os.replace(link, home.current)
-    folder = os.open(home.published, os.O_RDONLY)
+    """Point current.duckdb at a version, in one rename; then the one of the files without names."""
+    for folder in (home.published, home.without_names):
+        if not (folder / version.name).exists():
+            continue
+        link = folder / f".current.{os.getpid()}"
+        link.unlink(missing_ok=True)
+        link.symlink_to(version.name)
+        os.replace(link, folder / home.current.name)
+        _see_on_disk(folder)
+
+
+def _see_on_disk(folder: Path) -> None:
+    opened = os.open(folder, os.O_RDONLY)
     try:
-        os.fsync(folder)
+        os.fsync(opened)
     finally:
-        os.close(folder)
+        os.close(opened)
 
 
 def versions(home: Home) -> list[Path]:
@@ -146,13 +163,17 @@ def prune(home: Home, keep: int) -> None:
         if version != current:
             version.unlink()
             manifest.manifest_of(version).unlink(missing_ok=True)
+    kept = {path.stem for path in versions(home)}
+    for path in home.without_names.glob("*.*"):
+        if not path.is_symlink() and path.name.removesuffix(manifest.SUFFIX).removesuffix(".duckdb") not in kept:
+            path.unlink()
 
 
 def clear_leftovers(home: Home) -> None:
     """Remove what a killed run left half done."""
     leftovers: list[Path] = []
     for kind in ("*.incoming*", ".current.*", f"{home.last_run.stem}.*.json"):
-        leftovers += home.published.glob(kind)
+        leftovers += [*home.published.glob(kind), *home.without_names.glob(kind)]
     alone = home.published.glob(f"*{manifest.SUFFIX}")
     published = {path.stem for path in versions(home)}
     leftovers += [path for path in alone if path.name.removesuffix(manifest.SUFFIX) not in published]
@@ -181,8 +202,8 @@ def tell_last_run(home: Home, outcome: str, through_night: str | None, message: 
         "finished_at": datetime.now(UTC).isoformat(timespec="seconds"),
         "outcome": outcome,
         "through_night": through_night,
-        "message": message,
-        "warnings": warnings,
+        "message": messages.shown(home, message),
+        "warnings": messages.shown(home, warnings),
     }
     incoming = home.last_run.with_suffix(f".{os.getpid()}.json")
     try:

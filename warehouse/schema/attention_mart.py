@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from warehouse.schema.core import CLUB_GROUP, METRIC_COLUMN, STUDENT_ID
-from warehouse.schema.declaration import Column, Table
+from warehouse.schema.declaration import PERSON, WORDS, Column, Table
 from warehouse.schema.metrics import CLUB_GROUPS
 
 SIDES = ("better", "worse")
@@ -14,7 +14,7 @@ KINDS = (
 URGENCY = Column("urgency", "INTEGER", "1 is most urgent.", low=1)
 NEED = (
     Column("kind", "VARCHAR", "What kind of thing it is.", values=KINDS),
-    Column("subject_id", "VARCHAR", "The drill, student or bay."),
+    Column("subject_id", "VARCHAR", "The drill, student or bay.", personal=PERSON),
     Column("metric", "VARCHAR", "The metric, the side effect or the kind of stop it is about, or empty."),
     Column("club_group", "VARCHAR", "The metric's club group, or any.", nullable=True, values=(*CLUB_GROUPS, "any")),
     Column("since", "DATE", "Since when it has been so.", nullable=True),
@@ -22,7 +22,7 @@ NEED = (
            low=0),
     Column("amount", "DOUBLE", "Uses a week, seconds that a clock is ahead, or how many of a list luck alone may "
            "have put there at most.", nullable=True),
-    Column("reason", "VARCHAR", "The evidence's own reason, where there is one.", nullable=True),
+    Column("reason", "VARCHAR", "The evidence's own reason, where there is one.", nullable=True, personal=WORDS),
 )  # fmt: skip
 NEED_KEY = ("kind", "subject_id", "metric")
 

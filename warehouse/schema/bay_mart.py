@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from warehouse.schema.core import BAY_ID, METRIC_COLUMN, NIGHT, SITE_ID, WEEK
-from warehouse.schema.declaration import WARNING, Column, Table
+from warehouse.schema.declaration import KEY, WARNING, WORDS, Column, Table
 from warehouse.schema.mart import CI_HIGH, CI_LOW
 
 BAY_OFFSET = Table(
@@ -20,7 +20,7 @@ BAY_OFFSET = Table(
         Column("overlap_students", "BIGINT", "Students also seen in another bay: they carry the comparison.",
                "students", low=0),
         Column("comparable_set", "VARCHAR", "Bays in the same set can be compared; named for its first bay.",
-               nullable=True),
+               nullable=True, personal=KEY),
         Column("drifting", "BOOLEAN", "A CUSUM of weekly offsets has signalled (k = 0.5, h = 5 standard errors)."),
         Column("from_date", "DATE", "First day of the stretch since the last recalibration."),
     ),
@@ -59,7 +59,7 @@ BAY_NIGHT = Table(
         Column("unattributed", "BIGINT", "Shots that belong to no person.", "shots", low=0),
         Column("lessons", "BIGINT", "Lessons booked in the bay that day.", low=0),
         Column("late", "BOOLEAN", "The file was read more than a day after the night.", severity=WARNING),
-        Column("reason", "VARCHAR", "Why a file was refused.", nullable=True),
+        Column("reason", "VARCHAR", "Why a file was refused.", nullable=True, personal=WORDS),
     ),
 )  # fmt: skip
 
@@ -84,11 +84,11 @@ BAY = Table(
     (
         BAY_ID,
         SITE_ID,
-        Column("site_name", "VARCHAR", "Name of the bay's site."),
+        Column("site_name", "VARCHAR", "Name of the bay's site.", personal=WORDS),
         Column("timezone", "VARCHAR", "The site's time zone (IANA)."),
         Column("altitude_m", "DOUBLE", "Altitude of the bay's site.", "m"),
         Column("air_density", "DOUBLE", "Air density by the standard atmosphere at that altitude.", "kg/m^3"),
-        Column("export_profile", "VARCHAR", "How its exports are read."),
+        Column("export_profile", "VARCHAR", "How its exports are read.", personal=KEY),
         Column("setting", "VARCHAR", "Whether the bay is indoor or outdoor.", values=("indoor", "outdoor")),
         Column("ball", "VARCHAR", "Whether range or premium balls are hit.", values=("range", "premium")),
     ),

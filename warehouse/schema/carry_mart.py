@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from warehouse.schema.core import CLUB_GROUP, DRILL_ID, EPISODE_ID, STUDENT_ID
-from warehouse.schema.declaration import Column, Table
+from warehouse.schema.declaration import KEY, Column, Table
 from warehouse.schema.drill_mart import estimated
 from warehouse.schema.mart import COHORT
 
@@ -28,6 +28,7 @@ CARRY_SOURCE = Table(
     ),
 )  # fmt: skip
 
+
 def with_interval(name: str, description: str) -> tuple[Column, ...]:
     """Return a mean over students with the ends of its 95% interval."""
     return (
@@ -45,7 +46,7 @@ CARRY_SOURCE_SUMMARY = Table(
     (
         Column("grouped_by", "VARCHAR", "What the group is; a cohort's are its drill episodes.",
                values=("drill", "cohort", "free practice")),
-        Column("group_id", "VARCHAR", "The drill_id, the cohort (all students too), or free practice."),
+        Column("group_id", "VARCHAR", "The drill_id, the cohort (all students too), or free practice.", personal=KEY),
         CLUB_GROUP,
         Column("episodes", "BIGINT", "Episodes the row rests on.", low=0),
         Column("students", "BIGINT", "Students the row rests on.", "students", low=0),

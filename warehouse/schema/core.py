@@ -6,31 +6,34 @@ said (raw.py).
 
 from __future__ import annotations
 
-from warehouse.schema.declaration import Column, Table
+from warehouse.schema.declaration import KEY, PERSON, Column, Table
 from warehouse.schema.metrics import CLUB_GROUPS, CLUBS, DERIVED, MEASURED, METRIC, Metric
 
 METRIC_NAMES = tuple(METRIC)
 
 NIGHT = Column("night", "DATE", "The academy's operating day, a local calendar date.")
-BAY_ID = Column("bay_id", "VARCHAR", "The bay in which the ball was struck.")
-SITE_ID = Column("site_id", "VARCHAR", "The site of the bay.")
-STUDENT_ID = Column("student_id", "VARCHAR", "The student, by the academy's own id.")
-SESSION_ID = Column(
-    "session_id", "VARCHAR", "The session: its lesson_id, or for practice outside lessons student, bay and first shot."
-)
+BAY_ID = Column("bay_id", "VARCHAR", "The bay in which the ball was struck.", personal=KEY)
+SITE_ID = Column("site_id", "VARCHAR", "The site of the bay.", personal=KEY)
+STUDENT_ID = Column("student_id", "VARCHAR", "The student, by the academy's own id.", personal=PERSON)
+SESSION_ID = Column("session_id", "VARCHAR",
+                    "The session: its lesson_id, or for practice outside lessons student, bay and first shot.",
+                    personal=PERSON)  # fmt: skip
+NEXT_SESSION_ID = Column("next_session_id", "VARCHAR", "The next session that counts for retention.",
+                         nullable=True, personal=PERSON)  # fmt: skip
 COACH_ID = Column(
     "coach_id",
     "VARCHAR",
     "The coach of the lesson; null for own practice. In core for the fit only: students are not assigned to coaches by "
     "lot, so outcomes by coach say nothing about coaches and no published table gives them.",
     nullable=True,
+    personal=KEY,
 )
 CLUB = Column("club", "VARCHAR", "The club, by its canonical name.", values=tuple(CLUBS))
 CLUB_GROUP = Column("club_group", "VARCHAR", "The club's group: driver, wood, iron or wedge.", values=CLUB_GROUPS)
 METRIC_COLUMN = Column("metric", "VARCHAR", "The number, by its name in mart.metric.", values=METRIC_NAMES)
 WEEK = Column("week", "DATE", "Monday of the local date.")
-EPISODE_ID = Column("episode_id", "VARCHAR", "The drill episode, by its id.")
-DRILL_ID = Column("drill_id", "VARCHAR", "The drill, by the academy's own id.")
+EPISODE_ID = Column("episode_id", "VARCHAR", "The drill episode, by its id.", personal=PERSON)
+DRILL_ID = Column("drill_id", "VARCHAR", "The drill, by the academy's own id.", personal=KEY)
 
 
 TRIAL_ID = Column("trial_id", "VARCHAR", "The drill trial, by its id.")
@@ -52,13 +55,13 @@ SHOT = Table(
     ("path", "line"),
     (
         NIGHT,
-        Column("path", "VARCHAR", "The export it came from, under landing/shots."),
+        Column("path", "VARCHAR", "The export it came from, under landing/shots.", personal=KEY),
         Column("line", "BIGINT", "Its line in that file.", low=1),
         BAY_ID,
         SITE_ID,
         Column("struck_at", "TIMESTAMP", "When it was struck, UTC."),
         Column("struck_at_local", "TIMESTAMP", "When it was struck, the site's local time."),
-        Column("lesson_id", "VARCHAR", "The lesson it belongs to, if any.", nullable=True),
+        Column("lesson_id", "VARCHAR", "The lesson it belongs to, if any.", nullable=True, personal=PERSON),
         SESSION_ID.optional(),
         STUDENT_ID.optional(),
         Column(
@@ -103,7 +106,7 @@ SESSION = Table(
         NIGHT,
         SESSION_ID,
         Column("kind", "VARCHAR", "lesson (a row of the lesson book) or practice.", values=("lesson", "practice")),
-        Column("lesson_id", "VARCHAR", "The lesson, if it was one.", nullable=True),
+        Column("lesson_id", "VARCHAR", "The lesson, if it was one.", nullable=True, personal=PERSON),
         STUDENT_ID,
         COACH_ID,
         BAY_ID,
@@ -194,7 +197,7 @@ BAY_EPOCH = Table(
         Column("ci_high", "DOUBLE", "Upper end of the 95% interval.", "metric", True),
         Column("overlap_students", "BIGINT", "Students also seen in another bay.", "students", low=0),
         Column("comparable_set", "VARCHAR", "Bays in the same set can be compared; named for its first bay.",
-               nullable=True),
+               nullable=True, personal=KEY),
     ),
 )  # fmt: skip
 

@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 BLOCKING, WARNING = "blocking", "warning"
+PERSON, NAME, WORDS, KEY = "person", "name", "words", "key"
+"""What of a person a column of text can hold: the id of a student or of what was theirs, a person's name, outside words
+that may mention anybody, or outside words by which tables are joined (a cohort's name, a drill's id, a file's path)."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +35,8 @@ class Column:
         The only values allowed, checked where given.
     severity
         "blocking": a fault stops publication; "warning": it is published with a warning.
+    personal
+        PERSON, NAME, WORDS or KEY; empty: the program's own words, which name nobody.
     """
 
     name: str
@@ -43,6 +48,7 @@ class Column:
     high: float | None = None
     values: tuple[str, ...] = ()
     severity: str = BLOCKING
+    personal: str = ""
 
     def optional(self) -> Column:
         """Return the same column, nullable."""
@@ -73,6 +79,10 @@ class Table:
     def column_names(self) -> tuple[str, ...]:
         """Return the columns' names in their order."""
         return tuple(column.name for column in self.columns)
+
+    def columns_about(self, *kinds: str) -> tuple[str, ...]:
+        """Return the names of the columns that can hold these kinds of what is personal, in their order."""
+        return tuple(column.name for column in self.columns if column.personal in kinds)
 
     @property
     def types(self) -> list[tuple[str, str]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from warehouse.schema.core import CLUB_GROUP, DRILL_ID, METRIC_COLUMN, NIGHT, STUDENT_ID
-from warehouse.schema.declaration import Column, Table
+from warehouse.schema.declaration import KEY, PERSON, WORDS, Column, Table
 from warehouse.schema.episode_core import TIMINGS
 from warehouse.schema.mart import MEASURES
 from warehouse.schema.metrics import CLUB_GROUPS
@@ -40,14 +40,14 @@ DRILL = Table(
     ("drill_id",),
     (
         DRILL_ID,
-        Column("name", "VARCHAR", "Name of the drill."),
+        Column("name", "VARCHAR", "Name of the drill.", personal=WORDS),
         Column("aim_metric", "VARCHAR", "The number it aims at; null: no bay measures it.", nullable=True),
         Column("aim_direction", "VARCHAR", "raise, lower or toward.", nullable=True,
                values=("raise", "lower", "toward")),
         Column("aim_target", "DOUBLE", "The target, where the aim is toward one.", "metric", True),
         Column("club_group", "VARCHAR", "The clubs it is for.", values=(*CLUB_GROUPS, "any")),
-        Column("setup", "VARCHAR", "How it is set up.", nullable=True),
-        Column("caution", "VARCHAR", "What to take care of; the coach on site decides.", nullable=True),
+        Column("setup", "VARCHAR", "How it is set up.", nullable=True, personal=WORDS),
+        Column("caution", "VARCHAR", "What to take care of; the coach on site decides.", nullable=True, personal=WORDS),
         Column("episodes", "BIGINT", "Times it was done so far.", low=0),
         Column("uses_per_week", "DOUBLE", "Mean over the last four weeks.", "per week", True, 0),
         Column("last_used", "DATE", "Last day it was done.", nullable=True),
@@ -226,9 +226,9 @@ DRILL_LOG_READING = Table(
     ("lesson_id", "drill_id", "logged_begins_at"),
     (
         NIGHT,
-        Column("lesson_id", "VARCHAR", "The lesson, by its id in lessons.csv."),
+        Column("lesson_id", "VARCHAR", "The lesson, by its id in lessons.csv.", personal=PERSON),
         STUDENT_ID,
-        Column("drill_id", "VARCHAR", "The drill; null where nobody logged one.", nullable=True),
+        Column("drill_id", "VARCHAR", "The drill; null where nobody logged one.", nullable=True, personal=KEY),
         Column("logged_begins_at", "TIMESTAMP", "When the log says that it began, the site's local time.",
                nullable=True),
         Column("logged_ends_at", "TIMESTAMP", "When the log says that it ended.", nullable=True),

@@ -6,7 +6,7 @@ Holds ("not for this student until …") are not among them: they stay in the no
 from __future__ import annotations
 
 from warehouse.schema.core import BAY_ID, BEGUN_BY, DRILL_ID, STUDENT_ID, TRIAL_ID
-from warehouse.schema.declaration import Column, Table
+from warehouse.schema.declaration import KEY, PERSON, WORDS, Column, Table
 from warehouse.schema.metrics import CLUB_GROUPS, METRIC
 
 STARTS_AT = Column("starts_at", "TIMESTAMP", "Start, the site's local time.")
@@ -32,7 +32,7 @@ ENTERED_DRILL = Table(
     "one drill entered in the notebook",
     ("lesson_id", "student_id", "bay_id", "drill_id", "starts_at"),
     (
-        Column("lesson_id", "VARCHAR", "The lesson, where it was named.", nullable=True),
+        Column("lesson_id", "VARCHAR", "The lesson, where it was named.", nullable=True, personal=PERSON),
         STUDENT_ID.optional(),
         BAY_ID.optional(),
         DRILL_ID,
@@ -62,7 +62,7 @@ GOAL = Table(
     ("student_id", "entered_at"),
     (
         STUDENT_ID,
-        Column("words", "VARCHAR", "The goal in words."),
+        Column("words", "VARCHAR", "The goal in words.", personal=WORDS),
         Column("metric", "VARCHAR", "The goal's metric, by name.", values=tuple(METRIC)),
         Column("club_group", "VARCHAR", "The goal's club group.", values=CLUB_GROUPS),
         Column("target", "DOUBLE", "The number aimed at, if one.", "metric", True),
@@ -79,10 +79,10 @@ ENTERED_OBSERVATION = Table(
     (
         STUDENT_ID,
         Column("observed_at", "TIMESTAMP", "When, the site's local time."),
-        Column("measure", "VARCHAR", "What was observed, by its name."),
+        Column("measure", "VARCHAR", "What was observed, by its name.", personal=KEY),
         Column("value", "DOUBLE", "How much, in the row's unit.", "the row's unit"),
-        Column("unit", "VARCHAR", "Unit of the value."),
-        Column("coach_id", "VARCHAR", "The coach who observed it.", nullable=True),
+        Column("unit", "VARCHAR", "Unit of the value.", personal=WORDS),
+        Column("coach_id", "VARCHAR", "The coach who observed it.", nullable=True, personal=KEY),
     ),
     published=False,
 )

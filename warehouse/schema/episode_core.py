@@ -11,13 +11,14 @@ from warehouse.schema.core import (
     DRILL_ID,
     EPISODE_ID,
     METRIC_COLUMN,
+    NEXT_SESSION_ID,
     NIGHT,
     SESSION_ID,
     STUDENT_ID,
     TRIAL_ID,
     WEEK,
 )
-from warehouse.schema.declaration import Column, Table
+from warehouse.schema.declaration import KEY, Column, Table
 
 TIMINGS = (
     "as logged", "moved to the balls", "end read from the balls", "end not known", "looks like a drill nobody logged",
@@ -92,8 +93,8 @@ EPISODE_METRIC = Table(
         METRIC_COLUMN,
         *block_columns("pre", "block before"),
         *block_columns("post", "block after"),
-        Column("next_session_id", "VARCHAR", "The next session that counts for retention.", nullable=True),
-        Column("next_bay_id", "VARCHAR", "Bay of that next session.", nullable=True),
+        NEXT_SESSION_ID,
+        Column("next_bay_id", "VARCHAR", "Bay of that next session.", nullable=True, personal=KEY),
         Column("next_days", "INTEGER", "Days until that next session.", "days", True, 1),
         *block_columns("next", "next session's first block"),
         Column("excluded_reason", "VARCHAR", "Why the episode is left out for this metric; not measured: no ball of "
@@ -126,7 +127,7 @@ FREE_ARM = Table(
         METRIC_COLUMN,
         *block_columns("pre", "block before"),
         *block_columns("post", "block of the free balls"),
-        Column("next_session_id", "VARCHAR", "The next session that counts for retention.", nullable=True),
+        NEXT_SESSION_ID,
         Column("next_days", "INTEGER", "Days until that next session.", "days", True, 1),
         *block_columns("next", "next session's first block"),
         Column("excluded_reason", "VARCHAR", "Why the trial leaves it out for this metric.", nullable=True,

@@ -8,18 +8,16 @@ from warehouse.schema.core import (
     STUDENT_ID,
     WEEK,
 )
-from warehouse.schema.declaration import Column, Table
+from warehouse.schema.declaration import KEY, NAME, PERSON, WORDS, Column, Table
 from warehouse.schema.entered import ENTERED_OBSERVATION
 
 MEASURES = ("centre", "distance", "spread")
 BETTER = ("up", "down", "zero")
-COHORT = Column("cohort", "VARCHAR", "The cohort; in comparisons also all students.")
+COHORT = Column("cohort", "VARCHAR", "The cohort; in comparisons also all students.", personal=KEY)
 CHANGE = Column("change", "DOUBLE", "After less before, in the metric's unit.", "metric", True)
 CI_LOW = Column("ci_low", "DOUBLE", "Lower end of the 95% interval.", "metric", True)
 CI_HIGH = Column("ci_high", "DOUBLE", "Upper end of the 95% interval.", "metric", True)
-EXPECTED_CHANGE = Column(
-    "expected_change", "DOUBLE", "What practice alone changes over the same span.", "metric", True
-)
+EXPECTED_CHANGE = Column("expected_change", "DOUBLE", "What practice alone changes over the same span.", "metric", True)
 MDC = Column(
     "minimal_detectable_change", "DOUBLE", "Smallest change that exceeds a student's own noise (MDC95).", "metric",
     True, 0,
@@ -31,13 +29,14 @@ STUDENT = Table(
     ("student_id",),
     (
         STUDENT_ID,
-        Column("name", "VARCHAR", "Name; null without consent.", nullable=True),
+        Column("name", "VARCHAR", "Name; null without consent, and in the file without names.", nullable=True,
+               personal=NAME),
         Column("handed", "VARCHAR", "The golfer's hand: right or left.", values=("right", "left")),
         Column("handicap", "DOUBLE", "Handicap as the academy gave it.", "strokes", True),
         Column("handicap_band", "VARCHAR", "Handicap by band of ten.", nullable=True,
                values=("under 10", "10 to 19", "20 to 29", "30 and over")),
         Column("joined_on", "DATE", "First day at the academy."),
-        Column("cohort", "VARCHAR", "The cohort, by the latest enrolment.", nullable=True),
+        Column("cohort", "VARCHAR", "The cohort, by the latest enrolment.", nullable=True, personal=KEY),
         Column("age_group", "VARCHAR", "Age on the day of publication, by group; null where unknown.", nullable=True,
                values=("under 18", "18 to 39", "40 to 59", "60 and over")),
         Column("minor", "BOOLEAN", "Under 18 on the day of publication, or of unknown age (age_group is null then)."),
@@ -174,7 +173,13 @@ GOAL = Table(
     ("student_id",),
     (
         STUDENT_ID,
-        Column("words", "VARCHAR", "The goal in the student's words."),
+        Column(
+            "words",
+            "VARCHAR",
+            "The goal in the student's words; null in the file without names.",
+            nullable=True,
+            personal=WORDS,
+        ),
         METRIC_COLUMN,
         CLUB_GROUP,
         Column("target", "DOUBLE", "The number aimed at, if one.", "metric", True),
@@ -189,7 +194,7 @@ DELIVERY_READING = Table(
     (
         STUDENT_ID,
         CLUB_GROUP,
-        Column("session_id", "VARCHAR", "The session that was read."),
+        Column("session_id", "VARCHAR", "The session that was read.", personal=PERSON),
         Column("place", "BIGINT", "Order of the sentences, dearest first.", low=1),
         Column("kind", "VARCHAR", "carry, direction, or unknown (what could not be told).",
                values=("carry", "direction", "unknown")),

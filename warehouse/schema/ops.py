@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from warehouse.schema import raw
 from warehouse.schema.core import NIGHT
-from warehouse.schema.declaration import WARNING, Column, Table
+from warehouse.schema.declaration import WARNING, WORDS, Column, Table
 
 
 def as_read(table: Table, *left_out: str) -> tuple[Column, ...]:
@@ -38,7 +38,7 @@ PUBLICATION = Table(
         Column("sessions", "BIGINT", "Sessions in the published file.", low=0),
         Column("episodes", "BIGINT", "Drill episodes in it.", low=0),
         Column("nights_built", "BIGINT", "Nights built or built again for it.", low=0),
-        Column("warnings", "VARCHAR", "Checks that warned, in words; empty if none."),
+        Column("warnings", "VARCHAR", "Checks that warned, in words; empty if none.", personal=WORDS),
         Column("seconds", "DOUBLE", "How long its run took, up to the publication itself.", "s", True, 0),
         Column("rows_loaded", "BIGINT", "Rows of exports that its run loaded.", "rows", True, 0),
         Column("bytes_read", "BIGINT", "Bytes of the exports that its run read.", "B", True, 0),
@@ -68,7 +68,7 @@ CHECK_RESULT = Table(
         Column("check_name", "VARCHAR", "The check that found something."),
         Column("severity", "VARCHAR", "Whether the check is blocking or warning.", values=("blocking", "warning")),
         Column("faults", "BIGINT", "Rows found to be at fault.", low=0),
-        Column("example", "VARCHAR", "One of them, without names.", nullable=True),
+        Column("example", "VARCHAR", "One of them, without names.", nullable=True, personal=WORDS),
         Column("meaning", "VARCHAR", "What the check found, in words."),
         Column("remedy", "VARCHAR", "What to do about it.", nullable=True),
     ),

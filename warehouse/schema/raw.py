@@ -6,10 +6,10 @@ Signs are canonical but nothing is mirrored for left-handers. Not here: how the 
 from __future__ import annotations
 
 from warehouse.schema.core import BAY_ID, CLUB, CLUB_GROUP, NIGHT, SITE_ID, metric_column
-from warehouse.schema.declaration import Column, Table
+from warehouse.schema.declaration import KEY, NAME, PERSON, WORDS, Column, Table
 from warehouse.schema.metrics import AIR, CLUBS, MEASURED, METRIC, Metric
 
-PATH = Column("path", "VARCHAR", "The export, under landing/shots.")
+PATH = Column("path", "VARCHAR", "The export, under landing/shots.", personal=KEY)
 LINE = Column("line", "BIGINT", "Line in the file it came from, the header counted.", low=1)
 UNMIRRORED = "As the bay said it, not mirrored for left-handers; otherwise: "
 
@@ -31,7 +31,7 @@ SHOT = Table(
         Column("line", "BIGINT", "Physical line in that file, the header counted; in parquet the row's number.", low=1),
         Column("struck_at", "TIMESTAMP", "When the ball was struck by the bay's clock, UTC."),
         Column("struck_at_local", "TIMESTAMP", "The same in the site's local time."),
-        Column("student_id", "VARCHAR", "Whom the bay named, if anyone.", nullable=True),
+        Column("student_id", "VARCHAR", "Whom the bay named, if anyone.", nullable=True, personal=PERSON),
         CLUB,
         *(said_column(metric) for metric in MEASURED),
         *(Column(air.name, "DOUBLE", air.description, air.unit, True, air.low, air.high) for air in AIR),
@@ -47,12 +47,12 @@ EXPORT_FILE = Table(
     ("path", "latest"),
     (
         NIGHT,
-        Column("bay_id", "VARCHAR", "The bay, by the file's name."),
+        Column("bay_id", "VARCHAR", "The bay, by the file's name.", personal=KEY),
         PATH,
         Column("content_hash", "VARCHAR", "SHA-256 of the file's bytes."),
         Column("status", "VARCHAR", "loaded, refused, or replaced by a newer file of the same bay and night.",
                values=("loaded", "refused", "replaced")),
-        Column("reason", "VARCHAR", "Why it was refused or replaced, and what to do.", nullable=True),
+        Column("reason", "VARCHAR", "Why it was refused or replaced, and what to do.", nullable=True, personal=WORDS),
         Column("rows_read", "BIGINT", "Rows in the file.", "rows", low=0),
         Column("rows_loaded", "BIGINT", "Rows that could be loaded.", "rows", low=0),
         Column("rows_rejected", "BIGINT", "Rows rejected, each with its fault.", "rows", low=0),
@@ -64,7 +64,7 @@ EXPORT_FILE = Table(
         Column("latest", "BOOLEAN", "Whether this is what the path held when last read."),
         Column("in_force", "BOOLEAN", "Whether its rows are the ones in raw.shot."),
         Column("original_path", "VARCHAR", "The file in the inbox it was unpacked from, under landing; else empty.",
-               nullable=True),
+               nullable=True, personal=KEY),
         Column("rows_passed_over", "BIGINT", "Lines under the header that the profile's rules call no shots: units, "
                "repeated headers, summaries.", "rows", True, 0),
     ),
@@ -82,12 +82,12 @@ REJECTED_ROW = Table(
         PATH,
         LINE,
         Column("column_name", "VARCHAR", "The canonical column at fault; null where the whole row is.", nullable=True),
-        Column("value", "VARCHAR", "The value as it stands in the file.", nullable=True),
+        Column("value", "VARCHAR", "The value as it stands in the file.", nullable=True, personal=WORDS),
         Column("reason", "VARCHAR", "The first fault found in the row.",
                values=("unparsable", "missing", "outside limits", "outside its night", "unknown club")),
-        Column("detail", "VARCHAR", "What was expected, and the remedy.", nullable=True),
+        Column("detail", "VARCHAR", "What was expected, and the remedy.", nullable=True, personal=WORDS),
         Column("place", "VARCHAR", "Where it stands, where a line does not say it: sheet and row, or path in JSON.",
-               nullable=True),
+               nullable=True, personal=WORDS),
     ),
     night="night",
     published=False,
@@ -99,48 +99,54 @@ def reference(name: str, row: str, key: tuple[str, ...], *columns: Column) -> Ta
     return Table(f"raw.{name}", row, key, (*columns, LINE), published=False)
 
 
-def identity(name: str, words: str) -> Column:
+def identity(name: str, words: str, personal: str) -> Column:
     """Return a text column that identifies something; leading zeros are kept."""
-    return Column(name, "VARCHAR", words)
+    return Column(name, "VARCHAR", words, personal=personal)
 
 
-LESSON_ID = identity("lesson_id", "The lesson, by the lesson book's id.")
-DRILL_ID = identity("drill_id", "The drill, by the academy's own id.")
-STUDENT_ID = identity("student_id", "The student, by the academy's own id.")
-COHORT = identity("cohort", "The cohort, by its name.")
-COACH_ID = Column("coach_id", "VARCHAR", "The coach; empty for own practice.", nullable=True)
-NAME = Column("name", "VARCHAR", "Name in full, as the academy gave it.")
+LESSON_ID = identity("lesson_id", "The lesson, by the lesson book's id.", personal=PERSON)
+DRILL_ID = identity("drill_id", "The drill, by the academy's own id.", personal=KEY)
+STUDENT_ID = identity("student_id", "The student, by the academy's own id.", personal=PERSON)
+COHORT = identity("cohort", "The cohort, by its name.", personal=KEY)
+COACH_ID = Column("coach_id", "VARCHAR", "The coach; empty for own practice.", nullable=True, personal=KEY)
+GIVEN_NAME = Column("name", "VARCHAR", "Name in full, as the academy gave it.", personal=WORDS)
+PERSON_NAME = Column("name", "VARCHAR", GIVEN_NAME.description, personal=NAME)
 YES_NO = ("yes", "no")
 
 SITE = reference(
     "site", "one site of the academy", ("site_id",),
     SITE_ID,
-    NAME,
+    GIVEN_NAME,
     Column("timezone", "VARCHAR", "IANA name of its time zone."),
     Column("altitude_m", "DOUBLE", "Height above the sea.", "m", low=-450, high=5500),
 )  # fmt: skip
 
 BAY = reference(
     "bay", "one hitting bay", ("bay_id",),
-    identity("bay_id", "The bay; its exports carry this name."),
+    identity("bay_id", "The bay; its exports carry this name.", personal=KEY),
     SITE_ID,
-    identity("export_profile", "File in landing/profiles that says how its exports are read."),
+    identity("export_profile", "File in landing/profiles that says how its exports are read.", personal=KEY),
     Column("setting", "VARCHAR", "Whether the bay is indoor or outdoor.", values=("indoor", "outdoor")),
     Column("ball", "VARCHAR", "range or premium balls.", values=("range", "premium")),
 )  # fmt: skip
 
 COACH = reference(
-    "coach", "one coach", ("coach_id",), identity("coach_id", "The coach, by the academy's own id."), NAME
+    "coach",
+    "one coach",
+    ("coach_id",),
+    identity("coach_id", "The coach, by the academy's own id.", personal=KEY),
+    PERSON_NAME,
 )
 
 STUDENT = reference(
     "student", "one student", ("student_id",),
     STUDENT_ID,
-    NAME,
+    PERSON_NAME,
     Column("handed", "VARCHAR", "The golfer's hand: right or left.", values=("right", "left")),
     Column("handicap", "DOUBLE", "Handicap index; plus handicaps are below zero.", "strokes", True, -15, 60),
     Column("joined_on", "DATE", "When the student joined."),
-    Column("cohort", "VARCHAR", "The one cohort for all time, unless enrolments say otherwise.", nullable=True),
+    Column("cohort", "VARCHAR", "The one cohort for all time, unless enrolments say otherwise.",
+           nullable=True, personal=KEY),
     Column("born_on", "DATE", "Date of birth, if given.", nullable=True),
     Column("consent", "VARCHAR", "yes: may be shown by name and used in drill evidence.", values=YES_NO),
     Column("consent_evidence", "VARCHAR", "yes or no to drill evidence alone; empty: as consent.", nullable=True,
@@ -150,15 +156,15 @@ STUDENT = reference(
 DRILL = reference(
     "drill", "one drill", ("drill_id",),
     DRILL_ID,
-    NAME,
+    GIVEN_NAME,
     Column("aim_metric", "VARCHAR", "The number it is meant to change; empty: no bay measures it.", nullable=True,
            values=tuple(METRIC)),
     Column("aim_direction", "VARCHAR", "raise, lower or toward.", nullable=True, values=("raise", "lower", "toward")),
     Column("aim_target", "DOUBLE", "The number aimed at, when toward, in the aim metric's unit.", "metric", True),
     Column(**{**CLUB_GROUP.__dict__, "values": (*CLUB_GROUP.values, "any"),
               "description": "The clubs it is for: driver, wood, iron, wedge or any."}),
-    Column("setup", "VARCHAR", "How it is set up.", nullable=True),
-    Column("caution", "VARCHAR", "What to take care of.", nullable=True),
+    Column("setup", "VARCHAR", "How it is set up.", nullable=True, personal=WORDS),
+    Column("caution", "VARCHAR", "What to take care of.", nullable=True, personal=WORDS),
 )  # fmt: skip
 
 LESSON = reference(
@@ -186,12 +192,12 @@ DRILL_LOG = reference(
 EVENT = reference(
     "event", "one thing that happened to a student, site or bay", ("scope", "id", "on_date", "kind", "club"),
     Column("scope", "VARCHAR", "student, site or bay.", values=("student", "site", "bay")),
-    identity("id", "Which student, site or bay."),
+    identity("id", "Which student, site or bay.", personal=PERSON),
     Column("on_date", "DATE", "When it happened, local date."),
     Column("kind", "VARCHAR", "What happened, by the event's kind.",
            values=("club changed", "balls changed", "device recalibrated", "device moved", "long break")),
     Column("club", "VARCHAR", "Which club, if one; empty: all.", nullable=True, values=tuple(CLUBS)),
-    Column("note", "VARCHAR", "What happened, in words.", nullable=True),
+    Column("note", "VARCHAR", "What happened, in words.", nullable=True, personal=WORDS),
 )  # fmt: skip
 
 ENROLMENT = reference(
@@ -206,9 +212,9 @@ OBSERVATION = reference(
     "observation", "one thing a coach saw that no sensor reports", ("student_id", "observed_at", "measure"),
     STUDENT_ID,
     Column("observed_at", "TIMESTAMP", "When, the site's local time."),
-    Column("measure", "VARCHAR", "What was observed, by its name."),
+    Column("measure", "VARCHAR", "What was observed, by its name.", personal=KEY),
     Column("value", "DOUBLE", "How much, in the row's unit.", "the row's unit"),
-    Column("unit", "VARCHAR", "Unit of the value."),
+    Column("unit", "VARCHAR", "Unit of the value.", personal=WORDS),
     COACH_ID,
 )  # fmt: skip
 
@@ -220,7 +226,7 @@ REFERENCE_FILE = Table(
         Column("name", "VARCHAR", "File under landing/academy; every table has a row, even where there is no file."),
         Column("content_hash", "VARCHAR", "SHA-256 of its bytes and of the rules it was read by."),
         Column("rows", "BIGINT", "Rows taken in from the file.", "rows", low=0),
-        Column("warnings", "VARCHAR", "What was kept out and why, a line each; empty if nothing."),
+        Column("warnings", "VARCHAR", "What was kept out and why, a line each; empty if nothing.", personal=WORDS),
         Column("read_at", "TIMESTAMP", "When it was read, UTC."),
     ),
     published=False,

@@ -27,9 +27,7 @@ def macros(*, temporary: bool = False) -> list[str]:
     if not temporary:
         return statements
     mirrored = ", ".join(f"'{metric.name}'" for metric in METRICS if metric.mirrored)
-    limits = " ".join(
-        f"when '{metric.name}' then value between {metric.low} and {metric.high}" for metric in METRICS
-    )
+    limits = " ".join(f"when '{metric.name}' then value between {metric.low} and {metric.high}" for metric in METRICS)
     return [
         f"create or replace temp macro mirror_sign(metric, handed) as "
         f"case when handed = 'left' and metric in ({mirrored}) then -1 else 1 end",

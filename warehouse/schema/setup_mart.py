@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from warehouse.schema.core import CLUB_GROUP, METRIC_COLUMN
-from warehouse.schema.declaration import Column, Table
+from warehouse.schema.declaration import KEY, WORDS, Column, Table
 
 SETUP_ASSOCIATION = Table(
     "mart.setup_association",
     "one thing observed by eye and one delivery number: how changes of the two went together, which is no cause",
     ("measure", "unit", "metric", "club_group"),
     (
-        Column("measure", "VARCHAR", "What was observed, by its name."),
-        Column("unit", "VARCHAR", "Unit of the observation."),
+        Column("measure", "VARCHAR", "What was observed, by its name.", personal=KEY),
+        Column("unit", "VARCHAR", "Unit of the observation.", personal=WORDS),
         METRIC_COLUMN,
         CLUB_GROUP,
         Column("students", "BIGINT", "Students with such a pair.", "students", low=1),

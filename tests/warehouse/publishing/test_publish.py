@@ -14,6 +14,7 @@ from warehouse.build.run import make_table
 from warehouse.connection import HomeIsBusy, only_run, open_published, private
 from warehouse.home import Home
 from warehouse.publishing import publish
+from warehouse.schema import entered, raw
 
 NEEDED = ("ops.night", "ops.publication", "core.session", "core.drill_episode", "mart.dictionary", "ops.run_step")
 """Tables that a publication counts in or looks at."""
@@ -154,3 +155,32 @@ def test_on_a_full_disk_the_last_run_is_told_over_the_one_before(
     assert (told["outcome"], told["warnings"]) == ("not published", ["900 warnings; no room here"])
     assert told["message"].startswith("no room") and home.last_run.stat().st_size <= size
     assert [path.name for path in home.published.iterdir()] == ["last_run.json"]
+
+
+def test_a_publication_lies_twice_with_the_names_of_those_who_agreed_and_without_any(home: Home) -> None:
+    with private(home) as connection:
+        for name in ("mart.student", "mart.goal"):
+            make_table(connection, name)
+        for table in (raw.STUDENT, raw.COACH, entered.GOAL):
+            connection.execute(table.ddl())
+        for who, name, consent in (("S1", "Ravi Sandhu", "yes"), ("S2", "Mia Lindqvist", "no")):
+            connection.execute(
+                "insert into raw.student by name select ? as student_id, ? as name, ? as consent", [who, name, consent]
+            )
+            connection.execute("insert into mart.student by name select ? as student_id", [who])
+        connection.execute(
+            "insert into raw.goal by name select 'S1' as student_id, 'hit it far' as words, "
+            "now()::timestamp as entered_at"
+        )
+        connection.execute("insert into mart.goal by name select 'S1' as student_id")
+    version = published(home)
+    nameless = home.without_names / version.name
+    asked = "select student_id, name, (select words from mart.goal) from mart.student order by all"
+    with open_published(home.current) as opened:
+        assert opened.execute(asked).fetchall() == [("S1", "Ravi Sandhu", "hit it far"), ("S2", None, "hit it far")]
+    with open_published(home.without_names / "current.duckdb") as opened:
+        assert opened.execute(asked).fetchall() == [("S1", None, None), ("S2", None, None)]
+    assert b"Ravi" in version.read_bytes() and b"Ravi" not in nameless.read_bytes()
+    assert b"Lindqvist" not in version.read_bytes()
+    third = [published(home, keep=1) for _ in range(2)][-1]
+    assert [path.name for path in sorted(home.without_names.iterdir())] == [third.name, "current.duckdb"]

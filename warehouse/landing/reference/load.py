@@ -7,7 +7,7 @@ raised with all its fellows. Not here: how a file is read (reference_file.py), t
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,10 @@ import duckdb
 from warehouse.landing.path_safety import misplaced
 from warehouse.landing.reference import read_csv, rules
 from warehouse.landing.reference.read_csv import Content, Fault, file_name
+from warehouse.privacy import masking, values
+from warehouse.privacy.names import KnownNames
+from warehouse.privacy.people import TABLES as PEOPLE
+from warehouse.privacy.people import people_of
 from warehouse.schema.declaration import Table
 from warehouse.schema.raw import REFERENCE_FILE, REFERENCE_TABLES
 
@@ -82,6 +86,9 @@ def load(con: duckdb.DuckDBPyConnection, landing: Path) -> ReferenceSummary:
         warnings = [line for _, _, said, _ in before.values() for line in said.splitlines()]
         return ReferenceSummary({name: before[name][1] for name in hashes}, (), warnings)
     contents = read_all(landing)
+    people = people_of(landing)
+    for table in REFERENCE_TABLES:
+        masking.reference_rows(contents[table.name].rows, table, people, masking.key_of(con))
     _write(con, contents, hashes)
     return ReferenceSummary(
         {file_name(table): len(contents[table.name].rows) for table in REFERENCE_TABLES},
@@ -114,6 +121,7 @@ def read_all(landing: Path) -> dict[str, Content]:
     contents: dict[str, Content] = {}
     known: dict[str, frozenset[str]] = {}
     fatal: list[Fault] = []
+    names = people_of(landing).names
     for table in REFERENCE_TABLES:
         short, name = table.name.split(".")[1], file_name(table)
         content = read_csv.read(landing / "academy" / name, table)
@@ -121,12 +129,14 @@ def read_all(landing: Path) -> dict[str, Content]:
         fatal += content.fatal
         if short in rules.NEEDED and not content.rows:
             fatal += content.spoiled
-        content.warnings += _kept_out(content.spoiled)
+        content.warnings += _kept_out([_without_names(fault, names) for fault in content.spoiled])
         contents[table.name] = content
         if len(table.key) == 1:
             known[short] = frozenset(row[table.key[0]] for row in content.rows)
     if fatal:
-        raise ReferenceTablesError(fatal)
+        raise ReferenceTablesError([_without_names(fault, names) for fault in fatal])
+    for content in contents.values():
+        content.warnings = [values.shown_message(warning, names, b"") for warning in content.warnings]
     return contents
 
 
@@ -142,6 +152,14 @@ def _kept_out(spoiled: list[Fault]) -> list[str]:
         else:
             said += [f"{fault}. The row is kept out" for fault in faults]
     return said
+
+
+def _without_names(fault: Fault, names: KnownNames) -> Fault:
+    """Return a fault that names nobody: in tables of people a cell may be a name that its line's fault hides."""
+    value = fault.value
+    if value and (names.holds_part(value) or (fault.file in PEOPLE and values.may_name_somebody(value, names))):
+        value = values.WITHHELD
+    return replace(fault, value=value, problem=names.mask(fault.problem))
 
 
 def _check_rows(short: str, name: str, table: Table, content: Content, known: dict[str, frozenset[str]]) -> None:

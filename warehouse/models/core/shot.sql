@@ -37,7 +37,7 @@ derived as (
 
 select
     derived.night,
-    derived.path,
+    coalesce(shown.shown, derived.path) as path,
     derived.line,
     derived.bay_id,
     derived.site_id,
@@ -67,4 +67,5 @@ select
     )
 from derived
 left join stage.shot_place as placed using (shot_number)
+left join stage.shown_path as shown on derived.path = shown.said
 join stage.club as club using (club)

@@ -1,7 +1,7 @@
--- one row: one student's goal as it stands
+-- one row: one student's goal as it stands; its words come in as the file for those who may see them is made
 select
     student_id,
-    words,
+    null::varchar as words,
     metric,
     club_group,
     target,

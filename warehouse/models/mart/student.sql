@@ -1,4 +1,4 @@
--- one row: one student; the name is withheld without consent
+-- one row: one student; the name comes in as the file for those who may see it is made
 with seen as (
     select
         student_id,
@@ -36,7 +36,7 @@ aged as (
 
 select
     students.student_id,
-    case when students.consent = 'yes' then students.name end as name,
+    null::varchar as name,
     students.handed,
     students.handicap,
     case
