@@ -15,8 +15,9 @@ NIGHT = Column("night", "DATE", "The academy's operating day, a local calendar d
 BAY_ID = Column("bay_id", "VARCHAR", "The bay in which the ball was struck.", personal=KEY)
 SITE_ID = Column("site_id", "VARCHAR", "The site of the bay.", personal=KEY)
 STUDENT_ID = Column("student_id", "VARCHAR", "The student, by the academy's own id.", personal=PERSON)
-SESSION_ID = Column("session_id", "VARCHAR", "The session: its lesson_id, or for practice outside lessons student, bay and "
-                    "first shot.", personal=PERSON)  # fmt: skip
+SESSION_ID = Column("session_id", "VARCHAR",
+                    "The session: its lesson_id, or for practice outside lessons student, bay and first shot.",
+                    personal=PERSON)  # fmt: skip
 NEXT_SESSION_ID = Column("next_session_id", "VARCHAR", "The next session that counts for retention.",
                          nullable=True, personal=PERSON)  # fmt: skip
 COACH_ID = Column(
