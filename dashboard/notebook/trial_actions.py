@@ -16,7 +16,7 @@ from dashboard.text import notebook
 from dashboard.text import trials as words
 from dashboard.trials import listing
 from warehouse.notebook.store import NotebookRefused
-from warehouse.trials import book, eligible
+from warehouse.trials import book, eligible, gates
 
 
 def attempt(write: Callable[[], Any], done: str) -> None:
@@ -54,6 +54,17 @@ def enter_and_draw(place: Place, trial_id: str, values: dict[str, Any]) -> None:
         ),
         words.ENTERED_TOAST,
     )
+
+
+def look_into(place: Place, trial_id: str, drills: list[str]) -> None:
+    """Keep that the coach on site looked into the stops of these drills."""
+    by = access.current().who
+
+    def write() -> None:
+        for drill in drills:
+            gates.look_into(place.store, trial_id=trial_id, drill_id=drill, words=words.LOOKED_INTO, by=by)
+
+    attempt(write, notebook.WRITTEN)
 
 
 def decline(place: Place, trial_id: str, declined_by: str, reason_key: str, instead: str | None = None) -> None:

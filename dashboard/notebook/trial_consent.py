@@ -66,7 +66,10 @@ def safe(read: Reading, place: Place, trial: Trial) -> bool:
     if any(found.decision == "stop" for found in wrong.values()):
         st.markdown(words.DRAWN_NO_MORE)
         return False
-    return not wrong or st.checkbox(words.LOOKED_INTO, key=f"looked-{trial.trial_id}-{place.student_id}")
+    return not wrong or st.checkbox(
+        words.LOOKED_INTO, key=f"looked-{trial.trial_id}-{place.student_id}", on_change=trial_actions.look_into,
+        args=(place, trial.trial_id, list(wrong)),
+    )  # fmt: skip
 
 
 def minor_of(student: Row, trial: Trial) -> bool:
@@ -87,6 +90,7 @@ def agreed(place: Place, trial: Trial, student: Row) -> bool:
     minor = minor_of(student, trial)
     if minor:
         st.caption(words.AGREE_MINOR)
+    st.caption(words.UNTIL_THEN)
     stands = listing.agreements(place.store, trial.trial_id, place.student_id)
     needed = ("guardian", "student") if minor else ("student",)
     for who in needed:

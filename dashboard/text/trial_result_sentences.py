@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from itertools import groupby
 
 from dashboard.shell.number_format import Shown, clear, digits, missing
 from dashboard.text import trials as words_here
 from dashboard.text import words
-from dashboard.text.drill_sentences import Row, count, first_up, percent, verdict_words
+from dashboard.text.drill_sentences import Row, count, day, first_up, percent, verdict_words
 from dashboard.text.notebook_sentences import plain
 from dashboard.trials.listing import arm_name
 from warehouse.trials.judgement import Verdict
@@ -127,3 +128,14 @@ def flow_table(rows: Sequence[Row], names: Names) -> list[dict[str, str]]:
 def reasons(rows: Sequence[Row]) -> list[str]:
     """Say why those not drawn were not (trial_flow.FLOW)."""
     return [flow_line(row, {}) for row in rows if row["step"] == "not drawn" and row["what"]]
+
+
+def frozen(through: date, content_hash: str, changed: int) -> str:
+    """Say from what the result is read, and what changed since without moving it."""
+    since = (
+        f" Since then {count(changed, 'student')} would be read otherwise (withdrawn, corrected or measured later); "
+        "the result stays."
+        if changed
+        else ""
+    )
+    return f"Frozen as of {day(through)}, hash {content_hash[:16]}.{since}"

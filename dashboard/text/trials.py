@@ -234,6 +234,7 @@ AGREES = {
     "student": "The student agrees to take part",
     "guardian": "A guardian agrees to the child taking part",
 }
+UNTIL_THEN = "The agreement may be taken back at any time; what was measured until then stays in the trial."
 AGREE_MINOR = "A person under 18: a guardian agrees first, then the child decides for itself; either no is a no."
 AGREE_UNKNOWN = "The date of birth is not known: if the person is under 18, a guardian must agree too."
 MINOR = "Is the person under 18?"
@@ -251,7 +252,10 @@ REASON = "Why, in a sentence (no health details)"
 WRITE_DECLINE = "Write it down"
 DECLINED = "Kept. The coach chooses as usual."
 WITHDRAW = "Takes part no longer"
-WITHDRAW_HELP = "One tap: the agreement is taken back, nothing measured afterwards is used, lessons go on as always."
+WITHDRAW_HELP = (
+    "One tap: the agreement is taken back. What was measured until then stays in the trial, nothing afterwards is "
+    "used, lessons go on as always."
+)
 WITHDRAWN = "Taken back. Nothing measured from now on is used in the trial; the coach chooses as usual."
 WITHDRAWN_NOTE = "The student took the agreement back; the coach chooses as usual."
 INSTEAD = "Do something else instead"

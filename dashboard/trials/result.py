@@ -70,6 +70,7 @@ def show(read: Reading, trial: Trial) -> None:
             st.markdown(f"**{words_here.REASONS}** " + "; ".join(given) + ".")
     st.subheader(words_here.SECTIONS["honest"])
     st.markdown(words_here.HONEST if not found.faults else words_here.NOT_HONEST)
+    st.caption(told.frozen(found.frozen.through_night, found.frozen.content_hash, found.changed_since))
     if found.faults:
         st.markdown("\n".join(f"- {one}" for one in found.faults))
     downloads(read, trial, found, names, shown)

@@ -26,7 +26,7 @@ from dashboard.trials import report_html, suggestions
 from dashboard.trials.listing import Trial, arm_name, drill_names, shown_of
 from warehouse.notebook.store import NotebookRefused, Store, current
 from warehouse.query.guard import to_csv_safe
-from warehouse.trials import book, follow
+from warehouse.trials import book, follow, snapshot
 
 SAID = "trials-said"
 DECIDED = ("stop: difference found", "stop: harm")
@@ -171,11 +171,18 @@ def end(read: Reading, trial: Trial, kind_key: str = "", words_key: str = "") ->
     """End a trial: the secret is opened and every lot drawn anew; with keys, for the harm that was said."""
     store, on = notebook_store.opened(read.home), suggestions.today_of(read)
     harm, said = (st.session_state.get(key) if key else None for key in (kind_key, words_key))
-    attempt(
-        lambda: book.end(
+    con = query_cache.connection(read.path).cursor()
+
+    def end_and_freeze() -> list[str]:
+        faults = book.end(
             store, read.home.folder, trial_id=trial.trial_id, on=on, by=access.current().who, harm=harm,
             harm_words=said or "",
-        ),
+        )  # fmt: skip
+        snapshot.freeze(store, con, trial.trial_id, access.current().who)
+        return faults
+
+    attempt(
+        end_and_freeze,
         lambda faults: ("stop", f"{words.ENDED} {words.NOT_HONEST} {' '.join(faults)}")
         if faults
         else ("done", f"{words.ENDED} {words.HONEST}"),

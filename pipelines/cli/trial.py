@@ -134,6 +134,12 @@ def plan(
                 students=told["students"], weeks=told["weeks"] or proposal.WEEKS_UNKNOWN, rule=rule,
                 free_practice_balls=balls, cohorts=cohort or [], goal=goal, among=among,
             )  # fmt: skip
+            through = con.execute("select max(through_night) from ops.publication").fetchone()[0]
+            if through is not None and day(on) <= through:
+                raise ValueError(
+                    f"a trial begins after what is published already (through {through}): its plan must not know its "
+                    "outcomes; leave --on away to begin today"
+                )
             commitment = book.begin(store, place.path, made, begun_on=day(on), by=by)
             typer.echo(f"{made.trial_id} begins on {day(on)}; the sum that binds its plan and lots: {commitment}")
 
@@ -225,6 +231,25 @@ def withdraw(
         typer.echo(f"{student_id}: {taken} agreement{'s' if taken != 1 else ''} taken back")
 
 
+@trial.command("looked-into")
+def looked_into(
+    trial_id: TrialArgument,
+    drill_id: Annotated[str, typer.Argument(help="The drill that was stopped.")],
+    words: Annotated[str, typer.Option("--words", help="What was looked at on site; no names, no diagnosis.")],
+    home: HomeOption = None,
+    by: ByOption = "command line",
+) -> None:
+    """Keep that the coach on site looked into a drill's stop for pain; until then no lot of the trial is drawn."""
+    from warehouse.trials import book, gates
+
+    with opened(home) as (_, store, _published):
+        _, plan = book.trial(store, trial_id)
+        if drill_id not in plan.treatments:
+            raise ValueError(f"{drill_id} is no drill of {trial_id}; its drills: {', '.join(plan.treatments)}")
+        gates.look_into(store, trial_id=trial_id, drill_id=drill_id, words=words, by=by)
+        typer.echo(f"{drill_id}: kept, with the time and '{by}'. Pain ends a drill whatever the book says.")
+
+
 @trial.command()
 def follow(
     trial_id: TrialArgument,
@@ -239,7 +264,7 @@ def follow(
 ) -> None:
     """Recruitment against plan, harm, balance, adherence, missing; no outcome by group is shown."""
     from pipelines.cli import trial_output
-    from warehouse.trials import book
+    from warehouse.trials import book, snapshot
     from warehouse.trials import follow as following
 
     with opened(home) as (place, store, con):
@@ -253,6 +278,11 @@ def follow(
                 store, place.path, trial_id=trial_id, on=day(on), by=by, harm=harm.replace("-", " ") or None,
                 harm_words=words,
             )  # fmt: skip
+            frozen = snapshot.freeze(store, con, trial_id, by)
+            typer.echo(
+                f"The result is frozen as of the night of {frozen.through_night}; its hash: {frozen.content_hash}",
+                err=json,
+            )
             drawn_anew = "; ".join(faults) or "Every lot drawn anew is as it was drawn."
             typer.echo(f"{trial_id} has ended. {drawn_anew}", err=json)
         trial_output.show_state(following.state(store, con, trial_id, known), json=json)

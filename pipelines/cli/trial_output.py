@@ -117,6 +117,8 @@ def show_report(found: Report, *, json: bool) -> None:
             "plan": asdict(found.plan), "harm": found.state.harm, "harm_words": found.state.harm_words,
             "flow": found.flow, "result": found.result, "looks": found.looks,
             "verdicts": {arm: asdict(one) for arm, one in found.verdicts.items()}, "faults": found.faults,
+            "frozen_through": found.frozen.through_night, "frozen_hash": found.frozen.content_hash,
+            "changed_since": found.changed_since,
         })  # fmt: skip
         return
     typer.echo(f"{found.plan.title}: {found.entry['begun_on']} to {found.entry['ended_on']}")
@@ -130,6 +132,14 @@ def show_report(found: Report, *, json: bool) -> None:
         typer.echo(f"{arm}: {judged.verdict} ({judged.reason})")
         typer.echo(f"{arm}: {judged.certainty} certainty ({judged.certainty_reason})")
     typer.echo("; ".join(found.faults) or "Every lot, drawn anew with the opened secret, is as it was drawn.")
+    typer.echo(
+        f"Read from what was frozen as of the night of {found.frozen.through_night} (hash {found.frozen.content_hash})."
+    )
+    if found.changed_since:
+        typer.echo(
+            f"Since then the rows of {found.changed_since} students would read otherwise (withdrawn, corrected or "
+            "measured later); the result above stays."
+        )
 
 
 def difference(found: Report, row: dict[str, Any]) -> str:

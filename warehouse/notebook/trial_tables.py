@@ -15,6 +15,7 @@ DECLINED_BY = ("student", "coach")
 HARMS = ("pain", "aid struck", "rebound", "other")
 """Kinds of harm for which a trial is stopped."""
 INELIGIBLE, LOT_GONE, BALLS = "trial_ineligible", "trial_lot_gone", "trial_balls"
+SAFETY_CHECK, SNAPSHOT = "trial_safety_check", "trial_snapshot"
 
 
 def _trial() -> Column:
@@ -103,6 +104,19 @@ TRIAL_LOOK = entry_table(
     Column("information", Float, nullable=False, comment="Share of the planned information."),
     Column("decision", String(40), nullable=False, comment="What the rule said."),
 )
+TRIAL_SAFETY_CHECK = entry_table(
+    SAFETY_CHECK,
+    _trial(),
+    Column("drill_id", String(200), nullable=False, comment="The drill that was stopped."),
+    Column("words", Text, nullable=False, comment="What was looked at on site, without names or health details."),
+)
+TRIAL_SNAPSHOT = entry_table(
+    SNAPSHOT,
+    _trial(),
+    Column("through_night", Date, nullable=False, comment="Through which night the result reads."),
+    Column("content", Text, nullable=False, comment="Rows read and result as JSON; students by their entry's number."),
+    Column("content_hash", String(64), nullable=False, comment="SHA-256 of the content."),
+)
 TRIAL_TABLES = (
     TRIAL,
     TRIAL_AGREEMENT,
@@ -113,4 +127,6 @@ TRIAL_TABLES = (
     TRIAL_INELIGIBLE,
     TRIAL_BALLS,
     TRIAL_LOOK,
+    TRIAL_SAFETY_CHECK,
+    TRIAL_SNAPSHOT,
 )

@@ -19,7 +19,7 @@ from warehouse.domain.trials.randomisation import FREE_PRACTICE, Entered, Lot
 from warehouse.notebook.store import NotebookRefused, Store, correct, current, enter, new_row, withdraw
 from warehouse.notebook.tables import TABLES
 from warehouse.notebook.trial_tables import AGREED_BY, DECLINED_BY, HARMS, LOT_GONE
-from warehouse.trials import eligible, secret
+from warehouse.trials import eligible, gates, secret
 from warehouse.trials.plan import Plan
 
 MOST_WORDS = 500
@@ -50,6 +50,8 @@ def agree(store: Store, *, trial_id: str, student_id: str, agreed_by: str, agree
     _trial(store, trial_id)
     if agreed_by not in AGREED_BY:
         raise NotebookRefused(f"{agreed_by!r} cannot agree; one of: {', '.join(AGREED_BY)}.")
+    if said := gates.in_future(agreed_on, "The day of the agreement"):
+        raise NotebookRefused(said)
     values = {"trial_id": trial_id, "student_id": student_id, "agreed_by": agreed_by, "agreed_on": agreed_on}
     return enter(store, "trial_agreement", by, values)
 
@@ -82,9 +84,10 @@ def enter_and_draw(
         who is outside the plan's cohorts or goal, only that.
     """
     row, plan = _trial(store, trial_id)
-    if row["ended_on"] is not None or on < row["begun_on"]:
-        raise NotebookRefused(f"Trial {trial_id} does not run on this day; nobody is entered.")
-    agreed = set(_of(store, "trial_agreement", trial_id).filter(pl.col("student_id") == student_id)["agreed_by"])
+    if said := gates.why_no_lot(store, row, plan, student_id, on):
+        raise NotebookRefused(said)
+    given = (pl.col("student_id") == student_id) & (pl.col("agreed_on") <= on)
+    agreed = set(_of(store, "trial_agreement", trial_id).filter(given)["agreed_by"])
     held = _held(store, plan, student_id, on)
     outside = eligible.why_not(plan, student_id, member_of, eligible.goals(store).get(student_id), on)
     key = secret.read(home, trial_id)
@@ -169,6 +172,10 @@ def end(
     row, _ = _trial(store, trial_id)
     if row["ended_on"] is not None:
         raise NotebookRefused(f"Trial {trial_id} has ended already.")
+    if said := gates.in_future(on, "The day of the end"):
+        raise NotebookRefused(said)
+    if on < row["begun_on"]:
+        raise NotebookRefused(f"Trial {trial_id} began on {row['begun_on']}; it cannot have ended before.")
     if harm not in (None, *HARMS) or (harm is None and harm_words.strip()):
         said = "Words alone are not kept" if harm is None else f"{harm!r} is no kind of harm"
         raise NotebookRefused(f"{said}; say which harm it was: {', '.join(HARMS)}.")

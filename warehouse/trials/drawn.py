@@ -42,7 +42,7 @@ def drawn_lots(entries: Mapping[str, pl.DataFrame], agreements: pl.DataFrame) ->
     return (
         lots.join(entered, on=["trial_id", "student_id"])
         .join(plans, on="trial_id")
-        .join(_given_up(agreements), on=["trial_id", "student_id"], how="left")
+        .join(given_up(agreements), on=["trial_id", "student_id"], how="left")
         .with_columns(drill_id=pl.col("arm").str.split(ORDER_MARK))
         .explode("drill_id")
         .filter(pl.col("drill_id") != FREE_PRACTICE)
@@ -51,7 +51,7 @@ def drawn_lots(entries: Mapping[str, pl.DataFrame], agreements: pl.DataFrame) ->
     )
 
 
-def _given_up(agreements: pl.DataFrame) -> pl.DataFrame:
+def given_up(agreements: pl.DataFrame) -> pl.DataFrame:
     """Return since when no agreement of the student's own stands: trial_id, student_id, given_up_at (UTC)."""
     own = agreements.filter(pl.col("agreed_by") == "student").sort("number")
     last = own.group_by("first_entry_id", maintain_order=True).last()

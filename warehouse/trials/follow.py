@@ -86,6 +86,8 @@ def take_look(
 ) -> dict[str, Look]:
     """Look at each arm against the reference by the trial's rule, keep every look, and return them by arm.
 
+    A look's date is the night that it read; `on` stands where no publication says which.
+
     Raises
     ------
     NotebookRefused
@@ -98,6 +100,8 @@ def take_look(
     if (before["information"] >= 1).any():
         raise NotebookRefused("The last look was taken already; read the trial's result.")
     rule, looks = plan.decision_rule(), {}
+    night = con.execute("select max(through_night) from ops.publication").fetchone()
+    on = night[0] if night and night[0] else on
     found = outcomes.result(store, con, trial_id).filter(pl.col("analysis") == "as drawn")
     for row in found.iter_rows(named=True):
         shares = tuple(before.filter(pl.col("arm") == row["arm"]).sort("information")["information"].to_list())

@@ -1,11 +1,14 @@
 """What the published file says of those drawn: one row a student (crossover: a student and drill), ready to be read.
 
 A student's outcome is the mean over the first so many episodes after entry, whatever was done in them: that is what "as
-drawn" needs. Free balls drawn in a lesson (core.free_arm) count as a drill does: free shots before, those balls after.
-Who took the agreement back counts as missing from then on. Not here: the estimate (trial_estimate).
+drawn" needs. It is the lot's own: within the plan's days of entry, and not after the trial's end. Free balls drawn in a
+lesson (core.free_arm) count as a drill does: free shots before, those balls after. Who took the agreement back counts
+as missing from that day on; what was measured before stays, as the agreement said. Not here: the estimate.
 """
 
 from __future__ import annotations
+
+from datetime import date
 
 import duckdb
 import polars as pl
@@ -13,9 +16,10 @@ import polars as pl
 from warehouse.domain.trials.consort_flow import flow
 from warehouse.domain.trials.estimate import PARTICIPANT, PERIOD, read, read_crossover
 from warehouse.domain.trials.randomisation import FREE_PRACTICE, ORDER_MARK
-from warehouse.notebook.store import Store, current
+from warehouse.notebook.store import Store, current, history
 from warehouse.notebook.trial_tables import LOT_GONE
 from warehouse.trials.book import trial
+from warehouse.trials.drawn import given_up
 from warehouse.trials.eligible import kept
 from warehouse.trials.plan import Plan
 
@@ -39,7 +43,7 @@ usual as (
 logged as (
     select
         e.student_id, e.night, e.begins_at, coalesce(e.drill_id, $free_practice) as treatment, e.club, e.club_group,
-        m.pre_centre, m.post_centre, m.next_centre, m.excluded_reason
+        m.pre_centre, m.post_centre, m.next_centre, m.next_days, m.excluded_reason
     from core.drill_episode as e
     join drawn as d on d.student_id = e.student_id
     join core.episode_metric as m on m.episode_id = e.episode_id and m.metric = $metric
@@ -53,7 +57,7 @@ every as (
     union all by name
     select
         student_id, night, begins_at, $free_practice as treatment, club, club_group, pre_centre, post_centre,
-        next_centre, excluded_reason
+        next_centre, next_days, excluded_reason
     from arms
 ),
 episodes as (
@@ -65,7 +69,12 @@ episodes as (
     join drawn as d on d.student_id = e.student_id and e.night >= d.entered_on
     left join clubs as c on c.club = e.club
     left join usual as u on u.student_id = e.student_id
-    where e.excluded_reason is null and ($any or e.club_group = $club_group)
+    where
+        e.excluded_reason is null
+        and ($any or e.club_group = $club_group)
+        and e.night < d.entered_on + coalesce(cast($outcome_days as integer), 100000)
+        and e.night + (case when $horizon = 'retention' then cast(coalesce(e.next_days, 0) as integer) else 0 end)
+        < least(coalesce(cast($ended_on as date) + 1, 'infinity'), coalesce(cast(d.left_on as date), 'infinity'))
 )
 select
     student_id, begins_at, treatment,
@@ -76,23 +85,26 @@ order by student_id, begins_at
 """
 
 
-def episodes_of(con: duckdb.DuckDBPyConnection, plan: Plan, drawn: pl.DataFrame) -> pl.DataFrame:
+def episodes_of(
+    con: duckdb.DuckDBPyConnection, plan: Plan, drawn: pl.DataFrame, ended_on: date | None = None
+) -> pl.DataFrame:
     """Return episodes from entry on: student_id, begins_at, treatment, baseline, outcome (metric's unit).
 
     Parameters
     ----------
-    con : the published file, read-only. drawn : `student_id, entered_on`.
+    con : the published file, read-only. drawn : `student_id, entered_on, left_on` (null: the agreement stands).
+    ended_on : the trial's last day; None while it runs.
 
     Notes
     -----
     By the measure of the plan: centre less the club's mean, or distance from the target on the side where the student
     was on days before entry (none: null).
     """
-    con.register("drawn", drawn.select("student_id", "entered_on"))
+    con.register("drawn", drawn.select("student_id", "entered_on", "left_on"))
     given = {
         "metric": plan.metric, "club_group": plan.club_group, "any": plan.club_group == "any", "target": plan.target,
         "horizon": plan.horizon, "distance": plan.measure == "distance", "free_practice": FREE_PRACTICE,
-        "trial_id": plan.trial_id,
+        "trial_id": plan.trial_id, "outcome_days": plan.outcome_days, "ended_on": ended_on,
     }  # fmt: skip
     try:
         return con.execute(_EPISODES, given).pl()
@@ -102,22 +114,20 @@ def episodes_of(con: duckdb.DuckDBPyConnection, plan: Plan, drawn: pl.DataFrame)
 
 def participants(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str) -> pl.DataFrame:
     """Return those drawn with what they did and what was measured: `PARTICIPANT`, or `PERIOD` for a crossover."""
-    _, plan = trial(store, trial_id)
+    entry, plan = trial(store, trial_id)
     lots = _drawn(store, trial_id)
-    found = episodes_of(con, plan, lots)
-    # Outcomes of who took the agreement back are not used.
-    found = found.join(lots.filter(pl.col("agreed")).select("student_id"), on="student_id", how="semi")
+    found = episodes_of(con, plan, lots, entry["ended_on"])
     return _periods(plan, lots, found) if plan.kind == "crossover" else _students(plan, lots, found)
 
 
 def _drawn(store: Store, trial_id: str) -> pl.DataFrame:
-    """Lots with the day of entry and whether the agreement still stands."""
+    """Lots with the day of entry and the day on which the student's own agreement was taken back, if it was."""
     mine = pl.col("trial_id") == trial_id
     entered = current(store, "trial_participant").filter(mine).select("student_id", "entered_on")
-    standing = current(store, "trial_agreement").filter(mine & (pl.col("agreed_by") == "student"))
+    left = given_up(history(store, "trial_agreement")).filter(mine)
     lots = current(store, "trial_lot").filter(mine).select("student_id", "stratum", "block", "arm")
-    agreed = pl.col("student_id").is_in(standing["student_id"].to_list())
-    return lots.join(entered, on="student_id").with_columns(agreed=agreed)
+    left = left.select("student_id", left_on=pl.col("given_up_at").dt.date())
+    return lots.join(entered, on="student_id").join(left, on="student_id", how="left")
 
 
 def _students(plan: Plan, lots: pl.DataFrame, found: pl.DataFrame) -> pl.DataFrame:

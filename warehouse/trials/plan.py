@@ -26,6 +26,7 @@ class Plan:
     candidates by starting gap; `target` is that of the aim, for the measure distance; `free_practice_balls` the most
     balls of a paid lesson that a free-practice arm takes.
     `cohorts` and `goal` narrow who may take part: members on the day of entry, students whose goal is the metric.
+    `outcome_days` days from entry within which an episode is the lot's own (None: plans made before that was asked).
     `students` are planned over all arms, `followed` the share of them whose outcome is expected; `rule` judges looks.
     """
 
@@ -49,6 +50,7 @@ class Plan:
     free_practice_balls: int = 20
     cohorts: tuple[str, ...] = ()
     goal: bool = False
+    outcome_days: int | None = None
 
     def __post_init__(self) -> None:
         """Refuse a plan that cannot be carried out, in one sentence."""
@@ -66,6 +68,8 @@ class Plan:
             raise ValueError("followed is a share above 0")
         if self.students < 2 or self.episodes < 1 or not self.free_practice_balls > 0:
             raise ValueError("students, episodes and balls are above zero")
+        if self.outcome_days is not None and self.outcome_days < 1:
+            raise ValueError("an outcome is read within a day of entry at least")
         self.lots()
         self.decision_rule()
 

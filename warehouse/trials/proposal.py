@@ -22,6 +22,8 @@ from warehouse.trials.plan import Plan
 
 LOOKS_PLANNED = 3
 FEWEST_A_GROUP = 6
+OUTCOME_DAYS = 14
+"""Days from entry in which a lot's own episode is waited for, for each time that it is done."""
 WEEKS_UNKNOWN = 12.0
 
 _AIMS = """
@@ -192,5 +194,6 @@ def plan(
         trial_id=trial_id, title=title, kind=design.kind, horizon=design.horizon, treatments=asked.treatments,
         matters_from=asked.matters_from, students=students, episodes=design.episodes, weeks=weeks,
         gap_middle=float(middle), followed=design.followed, rule=rule,  # type: ignore[arg-type]
-        free_practice_balls=free_practice_balls, cohorts=tuple(cohorts), goal=goal, **named,
+        free_practice_balls=free_practice_balls, cohorts=tuple(cohorts), goal=goal,
+        outcome_days=OUTCOME_DAYS * (design.episodes if design.kind == "parallel" else len(asked.treatments)), **named,
     )  # fmt: skip

@@ -130,7 +130,7 @@ def begun(
     """Enter a student to whom this arm is drawn."""
     book.begin(store, home, plan, begun_on=DAY, by="director")
     agree(store, student)
-    monkeypatch.setattr(book.trial_draw, "draw", lambda *_: randomisation.Lot("e", "s", 0, 0, arm))
+    monkeypatch.setattr(book.randomisation, "draw", lambda *_: randomisation.Lot("e", "s", 0, 0, arm))
     draw(store, home, student, on=on)
 
 

@@ -18,7 +18,8 @@ from warehouse.domain.trials.randomisation import FREE_PRACTICE, ORDER_MARK
 from warehouse.erasure.notebook import forget_entries
 from warehouse.notebook.store import Store
 from warehouse.schema.registry import TABLES as DECLARED
-from warehouse.trials import book, outcomes
+from warehouse.trials import book, outcomes, snapshot
+from warehouse.trials.drawn import given_up
 from warehouse.trials.plan import Plan
 
 DAY = date(2026, 3, 2)
@@ -59,12 +60,12 @@ def published(done: dict[str, list[str]], seed: int = 1, start: date = DAY) -> d
             episodes.append([name, student, None if free else treatment, "driver", "driver", day,
                              datetime(day.year, day.month, day.day, 10), name])  # fmt: skip
             metrics.append([name, "attack_angle", today, today + gain + rng.normal(0, 0.5),
-                            level + gain / 2 + rng.normal(0, 0.5), None])  # fmt: skip
+                            level + gain / 2 + rng.normal(0, 0.5), 1, None])  # fmt: skip
     con = duckdb.connect()
     con.execute("create schema core")
     made = {
         "drill_episode": (episodes, "episode_id student_id drill_id club club_group night begins_at session_id"),
-        "episode_metric": (metrics, "episode_id metric pre_centre post_centre next_centre excluded_reason"),
+        "episode_metric": (metrics, "episode_id metric pre_centre post_centre next_centre next_days excluded_reason"),
         "first_block": (firsts, "student_id club club_group metric night centre"),
     }
     for table, (rows, columns) in made.items():
@@ -73,6 +74,7 @@ def published(done: dict[str, list[str]], seed: int = 1, start: date = DAY) -> d
         con.register("made", frame.with_columns(pl.col(text).cast(pl.String)))
         con.execute(f"create table core.{table} as select * from made")
     con.execute(DECLARED["core.free_arm"].ddl())
+    con.execute("create schema ops; create table ops.publication as select date '2026-04-30' as through_night")
     return con
 
 
@@ -132,9 +134,14 @@ def test_free_practice_is_what_was_done_only_of_those_drawn_to_it(store: Store, 
     assert (rows["done"] == rows["arm"]).all()
 
 
-def test_who_took_the_agreement_back_or_came_no_more_counts_as_missing(store: Store, tmp_path: Path) -> None:
+def test_who_took_the_agreement_back_or_came_no_more_counts_as_missing(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     lots = enter_all(store, tmp_path, PLAN)
     book.take_back(store, trial_id="T1", student_id="s3", by="student")
+    # Taken back on the day of entry: nothing had been measured.
+    on_the_day = pl.lit(datetime(2026, 3, 2))
+    monkeypatch.setattr(outcomes, "given_up", lambda rows: given_up(rows).with_columns(given_up_at=on_the_day))
     con = published({student: [arm] for student, arm in lots.items() if student != "s5"})
     rows = outcomes.participants(store, con, "T1")
     assert rows.filter(pl.col("outcome").is_null())["student_id"].sort().to_list() == ["s3", "s5"]
@@ -172,3 +179,43 @@ def test_a_crossover_compares_each_student_with_themselves(store: Store, tmp_pat
     assert rows.group_by("arm", "period").len()["len"].to_list() == pytest.approx([STUDENTS / 2] * 4, abs=6)
     found = as_drawn(outcomes.result(store, con, "T1"))
     assert near(found, EFFECT) and found["students"] == STUDENTS
+
+
+def test_what_was_measured_before_a_withdrawal_stays(store: Store, tmp_path: Path) -> None:
+    lots = enter_all(store, tmp_path, PLAN)
+    con = published({student: [arm] for student, arm in lots.items()})
+    before = outcomes.participants(store, con, "T1")
+    book.take_back(store, trial_id="T1", student_id="s3", by="student")  # today, long after the episodes
+    assert outcomes.participants(store, con, "T1").equals(before)
+
+
+def test_an_episode_past_the_plans_days_is_not_the_lots_own(store: Store, tmp_path: Path) -> None:
+    lots = enter_all(store, tmp_path, replace(PLAN, outcome_days=14))
+    late = published({student: [arm] for student, arm in lots.items()}, start=DAY + timedelta(days=14))
+    assert outcomes.participants(store, late, "T1")["outcome"].null_count() == STUDENTS
+    in_time = published({student: [arm] for student, arm in lots.items()}, start=DAY + timedelta(days=11))
+    assert outcomes.participants(store, in_time, "T1")["outcome"].null_count() == 0
+
+
+def test_nothing_measured_after_the_end_is_an_outcome(store: Store, tmp_path: Path) -> None:
+    lots = enter_all(store, tmp_path, PLAN)
+    book.end(store, tmp_path, trial_id="T1", on=DAY, by="director")
+    con = published({student: [arm] for student, arm in lots.items()}, start=DAY + timedelta(days=1))
+    assert outcomes.participants(store, con, "T1")["outcome"].null_count() == STUDENTS
+
+
+def test_a_finished_trial_reads_the_same_whatever_is_entered_or_measured_later(store: Store, tmp_path: Path) -> None:
+    lots = enter_all(store, tmp_path, PLAN)
+    con = published({student: [arm] for student, arm in lots.items()})
+    book.end(store, tmp_path, trial_id="T1", on=DAY + timedelta(days=30), by="director")
+    frozen = snapshot.freeze(store, con, "T1", "director")
+    assert frozen.intact and snapshot.changed_since(store, con, "T1", frozen) == 0
+    other = published({student: [arm] for student, arm in lots.items()}, seed=2)
+    book.take_back(store, trial_id="T1", student_id="s3", by="student")
+    again = snapshot.freeze(store, other, "T1", "director")
+    assert again.content_hash == frozen.content_hash
+    assert again.participants.equals(frozen.participants) and again.result.equals(frozen.result)
+    assert snapshot.changed_since(store, other, "T1", again) == STUDENTS
+    assert not set(frozen.participants["student_id"]) & set(lots)
+    forget_entries(str(store.engine.url), "s3", set())
+    assert snapshot.freeze(store, other, "T1", "director").result.equals(frozen.result)
