@@ -26,7 +26,7 @@ from dashboard.trials import report_html, suggestions
 from dashboard.trials.listing import Trial, arm_name, drill_names, shown_of
 from warehouse.notebook.store import NotebookRefused, Store, current
 from warehouse.query.guard import to_csv_safe
-from warehouse.trials import book, follow, snapshot
+from warehouse.trials import book, follow, gates, snapshot
 
 SAID = "trials-said"
 DECIDED = ("stop: difference found", "stop: harm")
@@ -176,7 +176,7 @@ def end(read: Reading, trial: Trial, kind_key: str = "", words_key: str = "") ->
     def end_and_freeze() -> list[str]:
         faults = book.end(
             store, read.home.folder, trial_id=trial.trial_id, on=on, by=access.current().who, harm=harm,
-            harm_words=said or "",
+            harm_words=said or "", today=gates.latest_day(con),
         )  # fmt: skip
         snapshot.freeze(store, con, trial.trial_id, access.current().who)
         return faults

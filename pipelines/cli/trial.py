@@ -154,13 +154,14 @@ def agree(
     by: ByOption = "command line",
 ) -> None:
     """Write down a dated agreement to take part; a minor needs a guardian's and their own."""
-    from warehouse.trials import book
+    from warehouse.trials import book, gates
 
     with opened(home) as (_, store, con):
         if con.execute("select 1 from mart.student where student_id = ?", [student_id]).fetchone() is None:
             raise ValueError(f"there is no student {student_id} in the published file; look at the list of students")
         who = "guardian" if guardian else "student"
-        book.agree(store, trial_id=trial_id, student_id=student_id, agreed_by=who, agreed_on=day(on), by=by)
+        book.agree(store, trial_id=trial_id, student_id=student_id, agreed_by=who, agreed_on=day(on), by=by,
+                   today=gates.latest_day(con))  # fmt: skip
         typer.echo(f"{student_id}: the {who}'s agreement of {day(on)} is kept; `academy trial withdraw` takes it back")
 
 
@@ -264,7 +265,7 @@ def follow(
 ) -> None:
     """Recruitment against plan, harm, balance, adherence, missing; no outcome by group is shown."""
     from pipelines.cli import trial_output
-    from warehouse.trials import book, snapshot
+    from warehouse.trials import book, gates, snapshot
     from warehouse.trials import follow as following
 
     with opened(home) as (place, store, con):
@@ -276,7 +277,7 @@ def follow(
         if end or harm or words:
             faults = book.end(
                 store, place.path, trial_id=trial_id, on=day(on), by=by, harm=harm.replace("-", " ") or None,
-                harm_words=words,
+                harm_words=words, today=gates.latest_day(con),
             )  # fmt: skip
             frozen = snapshot.freeze(store, con, trial_id, by)
             typer.echo(

@@ -46,10 +46,11 @@ def entered(home: Path, plan: Plan, numbers: range, on: date = BEGUN) -> dict[st
     for n in numbers:
         student = student_id(n)
         for who in ("guardian", "student") if n == 0 else ("student",):
-            book.agree(store, trial_id=plan.trial_id, student_id=student, agreed_by=who, agreed_on=on, by="coach")
+            book.agree(store, trial_id=plan.trial_id, student_id=student, agreed_by=who, agreed_on=on, by="coach",
+                       today=TODAY)  # fmt: skip
         book.enter_and_draw(
             store, home, trial_id=plan.trial_id, student_id=student, site_id="SITE-A", starting_gap=1.0 + n % 3,
-            minor=n == 0, consent=True, on=on + timedelta(days=n % 5), by="coach",
+            minor=n == 0, consent=True, today=TODAY, on=on + timedelta(days=n % 5), by="coach",
             known_ids=tuple(str(uuid5(NAMESPACE_OID, f"{plan.trial_id} {student} {of}")) for of in ("entry", "lot")),
         )  # fmt: skip
     lots = current(store, "trial_lot").filter(pl.col("trial_id") == plan.trial_id)
@@ -70,7 +71,7 @@ def declined(home: Path, plan: Plan, student: str, reason: str) -> None:
 def ended(home: Path, plan: Plan, on: date = TODAY) -> None:
     """End a trial."""
     store = open_store(url(home))
-    assert book.end(store, home, trial_id=plan.trial_id, on=on, by="director") == []
+    assert book.end(store, home, trial_id=plan.trial_id, on=on, by="director", today=TODAY) == []
     store.close()
 
 

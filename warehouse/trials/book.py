@@ -45,12 +45,15 @@ def begin(
     return committed
 
 
-def agree(store: Store, *, trial_id: str, student_id: str, agreed_by: str, agreed_on: date, by: str) -> str:
+def agree(
+    store: Store, *, trial_id: str, student_id: str, agreed_by: str, agreed_on: date, by: str,
+    today: date | None = None,
+) -> str:  # fmt: skip
     """Enter a dated agreement to take part, the student's own or a guardian's; return the entry to take it back by."""
     _trial(store, trial_id)
     if agreed_by not in AGREED_BY:
         raise NotebookRefused(f"{agreed_by!r} cannot agree; one of: {', '.join(AGREED_BY)}.")
-    if said := gates.in_future(agreed_on, "The day of the agreement"):
+    if said := gates.in_future(agreed_on, "The day of the agreement", today):
         raise NotebookRefused(said)
     values = {"trial_id": trial_id, "student_id": student_id, "agreed_by": agreed_by, "agreed_on": agreed_on}
     return enter(store, "trial_agreement", by, values)
@@ -68,7 +71,7 @@ def take_back(store: Store, *, trial_id: str, student_id: str, by: str) -> int:
 def enter_and_draw(
     store: Store, home: Path, *, trial_id: str, student_id: str, site_id: str, starting_gap: float, minor: bool,
     consent: bool, on: date, by: str, known_ids: tuple[str, str] | None = None,
-    member_of: pl.DataFrame = eligible.NO_MEMBERSHIP,
+    member_of: pl.DataFrame = eligible.NO_MEMBERSHIP, today: date | None = None,
 ) -> Lot:  # fmt: skip
     """Enter a student for good and draw the lot, both or neither.
 
@@ -84,7 +87,7 @@ def enter_and_draw(
         who is outside the plan's cohorts or goal, only that.
     """
     row, plan = _trial(store, trial_id)
-    if said := gates.why_no_lot(store, row, plan, student_id, on):
+    if said := gates.why_no_lot(store, row, plan, student_id, on, today):
         raise NotebookRefused(said)
     given = (pl.col("student_id") == student_id) & (pl.col("agreed_on") <= on)
     agreed = set(_of(store, "trial_agreement", trial_id).filter(given)["agreed_by"])
@@ -163,7 +166,8 @@ def keep_look(
 
 
 def end(
-    store: Store, home: Path, *, trial_id: str, on: date, by: str, harm: str | None = None, harm_words: str = ""
+    store: Store, home: Path, *, trial_id: str, on: date, by: str, harm: str | None = None, harm_words: str = "",
+    today: date | None = None,
 ) -> list[str]:
     """End a trial, open its secret, and draw every lot anew; return what does not agree, empty where all does.
 
@@ -172,15 +176,15 @@ def end(
     row, _ = _trial(store, trial_id)
     if row["ended_on"] is not None:
         raise NotebookRefused(f"Trial {trial_id} has ended already.")
-    if said := gates.in_future(on, "The day of the end"):
-        raise NotebookRefused(said)
-    if on < row["begun_on"]:
-        raise NotebookRefused(f"Trial {trial_id} began on {row['begun_on']}; it cannot have ended before.")
     if harm not in (None, *HARMS) or (harm is None and harm_words.strip()):
         said = "Words alone are not kept" if harm is None else f"{harm!r} is no kind of harm"
         raise NotebookRefused(f"{said}; say which harm it was: {', '.join(HARMS)}.")
     if len(harm_words) > MOST_WORDS:
         raise NotebookRefused(f"Say what happened in a sentence, {MOST_WORDS} characters at most.")
+    if said := gates.in_future(on, "The day of the end", today):
+        raise NotebookRefused(said)
+    if on < row["begun_on"]:
+        raise NotebookRefused(f"Trial {trial_id} began on {row['begun_on']}; it cannot have ended before.")
     opened = secret.read(home, trial_id)
     correct(
         store, "trial", row["entry_id"], by, ended_on=on, opened_secret=opened.hex(), harm_kind=harm,

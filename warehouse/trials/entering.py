@@ -13,7 +13,7 @@ import polars as pl
 
 from warehouse.domain.trials.randomisation import Lot
 from warehouse.notebook.store import NotebookRefused, Store
-from warehouse.trials import book, eligible, proposal
+from warehouse.trials import book, eligible, gates, proposal
 
 _STUDENT = """
 -- One row: a student as a trial asks, with the site of the latest session.
@@ -57,7 +57,7 @@ def enter(
         store, home, trial_id=trial_id, student_id=student_id, site_id=site_id, starting_gap=float(own[0]),
         # Who may be a minor is asked as one; the published file says so of an unknown age too.
         minor=minor is not False, consent=bool(in_evidence), on=on, by=by,
-        member_of=eligible.memberships(con, student_id),
+        member_of=eligible.memberships(con, student_id), today=gates.latest_day(con),
     )  # fmt: skip
     drill = plan.first_drill(lot.arm)
     row = con.execute(_CAUTION, [drill]).fetchone() if drill else None

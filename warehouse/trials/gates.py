@@ -6,9 +6,10 @@ take part (randomisation.refusal, eligible.py).
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
+import duckdb
 import polars as pl
 
 from warehouse.domain.trials.interim_look import FOUND, HARM
@@ -77,7 +78,9 @@ def elsewhere(store: Store, plan: Plan, student_id: str) -> str:
     return ""
 
 
-def why_no_lot(store: Store, row: dict[str, Any], plan: Plan, student_id: str, on: date) -> str:
+def why_no_lot(
+    store: Store, row: dict[str, Any], plan: Plan, student_id: str, on: date, today: date | None = None
+) -> str:
     """Say why a student cannot be drawn on a day; empty where nothing stands in the way.
 
     Parameters
@@ -88,7 +91,7 @@ def why_no_lot(store: Store, row: dict[str, Any], plan: Plan, student_id: str, o
     if row["ended_on"] is not None or on < row["begun_on"]:
         return f"Trial {plan.trial_id} does not run on this day; nobody is entered."
     return (
-        in_future(on, "The day of entry")
+        in_future(on, "The day of entry", today)
         or stopped_by_look(store, plan.trial_id)
         or unexamined_pain(store, plan, row["begun_on"])
         or full(store, plan)
@@ -96,9 +99,16 @@ def why_no_lot(store: Store, row: dict[str, Any], plan: Plan, student_id: str, o
     )
 
 
-def in_future(on: date, what: str) -> str:
-    """Say that a day has not come yet."""
-    return f"{what} ({on}) is in the future; give the day on which it happened." if on > date.today() else ""
+def in_future(on: date, what: str, today: date | None = None) -> str:
+    """Say that a day has not come yet; `today` by the clock unless given."""
+    later = on > (today or date.today())
+    return f"{what} ({on}) is in the future; give the day on which it happened." if later else ""
+
+
+def latest_day(con: duckdb.DuckDBPyConnection) -> date:
+    """Return today by the clock, or the day after the last night published where that is later (a clock behind)."""
+    found = con.execute("select max(through_night) from ops.publication").fetchone()
+    return max(date.today(), found[0] + timedelta(days=1)) if found and found[0] else date.today()
 
 
 def look_into(store: Store, *, trial_id: str, drill_id: str, words: str, by: str) -> str:

@@ -22,6 +22,7 @@ from warehouse.notebook import actions
 from warehouse.notebook.store import current, open_store
 
 DAY = made_trials.BEGUN.isoformat()
+TODAY = made_trials.TODAY.isoformat()
 
 
 @pytest.fixture(scope="module")
@@ -125,7 +126,8 @@ def test_a_plan_says_what_it_needs_and_begins_only_when_asked(home: Path) -> Non
     said = typed(home, "plan", "R1", "free-practice", "--on", DAY)
     assert "smallest change that matters" in said and "coach on site" in said
     assert "academy trial next" in typed(home, "list")
-    typed(home, "plan", "R1", "free-practice", "--begin", "--on", DAY)
+    assert "after what is published" in typed(home, "plan", "R1", "free-practice", "--begin", "--on", DAY, code=2)
+    typed(home, "plan", "R1", "free-practice", "--begin", "--on", TODAY)
     assert "T1" in typed(home, "list")
 
 
@@ -182,14 +184,14 @@ def test_a_plan_is_narrowed_by_cohort_and_goal_and_says_so_everywhere(home: Path
         for more in ((), ("--cohort", "Spring"))
     )
     assert 0 < spring["needs"]["candidates"] <= 10 < whole["needs"]["candidates"]
-    said = typed(home, "plan", "R1", "R2", "--cohort", "Spring", "--goal", "--begin", "--on", DAY)
+    said = typed(home, "plan", "R1", "R2", "--cohort", "Spring", "--goal", "--begin", "--on", TODAY)
     narrowed = "students in Spring on the day of entry and whose goal in the notebook is attack angle"
     assert f"Who may take part: {narrowed}" in said
     for student, why in ((2, "student's goal is not in the notebook"), (15, "is in Summer since 2031-03-09")):
-        typed(home, "agree", "T1", student_id(student), "--on", DAY)
-        assert why in typed(home, "draw", "T1", student_id(student), "--on", DAY, code=2)
-    typed(home, "agree", "T1", student_id(1), "--on", DAY)
-    assert "is drawn to" in typed(home, "draw", "T1", student_id(1), "--on", DAY)
+        typed(home, "agree", "T1", student_id(student), "--on", TODAY)
+        assert why in typed(home, "draw", "T1", student_id(student), "--on", TODAY, code=2)
+    typed(home, "agree", "T1", student_id(1), "--on", TODAY)
+    assert "is drawn to" in typed(home, "draw", "T1", student_id(1), "--on", TODAY)
     listed = json.loads(typed(home, "list", "--json"))
     assert [row["open_to"] for row in listed] == [narrowed]
     assert f"{narrowed}; 2 looked at who may not." in typed(home, "follow", "T1")
