@@ -19,6 +19,7 @@ import typer
 
 from pipelines.cli.operations import operations
 from pipelines.cli.trial import trial
+from pipelines.cli.trial_safety import looked_into
 from pipelines.lakehouse import serving
 from pipelines.lakehouse.serving import LOCAL, Part
 from pipelines.runs import run_log
@@ -39,6 +40,7 @@ HomeOption = Annotated[
 PORT, WEB_PORT = 8501, 3000
 app.add_typer(operations)
 app.add_typer(trial, name="trial")
+trial.command("looked-into")(looked_into)
 
 
 def stop(code: int, message: str) -> NoReturn:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from datetime import datetime
 from pathlib import Path
 
 import duckdb
@@ -217,3 +218,15 @@ def test_a_stop_for_harm_needs_its_kind_and_is_told_in_follow_and_report(home: P
     assert "Stopped for harm: aid struck: The rod sprang off." in typed(home, "follow", "T1", "--on", on)
     assert "Stopped for harm: aid struck: The rod sprang off." in typed(home, "read", "T1")
     assert json.loads(typed(home, "read", "T1", "--json"))["harm"] == "aid struck"
+
+
+def test_a_stop_for_pain_is_looked_into_before_the_next_lot(home: Path) -> None:
+    made_trials.begun(home)
+    student = student_id(1)
+    made_notebook.enter(home, actions.record_stop, student_id=student_id(5), drill_id="R1", kind="pain",
+                        at=datetime(2031, 3, 12, 10))  # fmt: skip
+    typed(home, "agree", "T1", student, "--on", DAY)
+    assert "stopped for pain" in typed(home, "draw", "T1", student, "--on", DAY, code=2)
+    assert "no drill of T1" in typed(home, "looked-into", "T1", "X", "--words", "Seen", code=2)
+    assert "R1: kept" in typed(home, "looked-into", "T1", "R1", "--words", "The rod stands farther off.")
+    assert "is drawn to" in typed(home, "draw", "T1", student, "--on", DAY)
