@@ -17,6 +17,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
+from pipelines.cli.exports import exports
 from pipelines.cli.operations import operations
 from pipelines.cli.trial import trial
 from pipelines.cli.trial_safety import looked_into
@@ -39,6 +40,7 @@ HomeOption = Annotated[
 ]
 PORT, WEB_PORT = 8501, 3000
 app.add_typer(operations)
+app.add_typer(exports)
 app.add_typer(trial, name="trial")
 trial.command("looked-into")(looked_into)
 
@@ -200,20 +202,6 @@ def start(
             typer.echo(line)
     except ValueError as fault:
         stop(2, str(fault))
-
-
-@app.command("check-exports")
-def check_exports(
-    profile: Annotated[Path, typer.Argument(help="The export profile (TOML).")],
-    files: Annotated[list[Path], typer.Argument(help="Exports to try it on.")],
-) -> None:
-    """Try a profile on real files before they are trusted; loads nothing."""
-    from pipelines.cli import output
-    from warehouse.landing.exports import try_profile as trying
-
-    done = trying.check_exports(profile, files)
-    output.show_trial(done)
-    raise typer.Exit(0 if done.fit else 2)
 
 
 @app.command()

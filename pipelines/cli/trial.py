@@ -90,20 +90,24 @@ def plan(
     home: HomeOption = None,
     metric: Annotated[str, typer.Option(help="The number, where the drills share more than one aim.")] = "",
     club_group: Annotated[str, typer.Option(help="driver, wood, iron or wedge.")] = "",
-    kind: Annotated[str, typer.Option(help="parallel: one drill a student; crossover: all, in an order drawn.")]
-    = "parallel",
+    kind: Annotated[
+        str, typer.Option(help="parallel: one drill a student; crossover: all, in an order drawn.")
+    ] = "parallel",
     horizon: Annotated[str, typer.Option(help="transfer: the same session; retention: the next.")] = "transfer",
     episodes: Annotated[int, typer.Option(min=1, help="Times a student does what was drawn.")] = 1,
     agree: Annotated[float, typer.Option(min=0.05, max=1, help="Share of those asked who would take part.")] = 0.7,
     followed: Annotated[float, typer.Option(min=0.1, max=1, help="Share whose outcome is expected.")] = 0.8,
-    rule: Annotated[str, typer.Option(help="Looks: obrien-fleming, pocock or always-valid; for good once begun.")]
-    = "obrien-fleming",
+    rule: Annotated[
+        str, typer.Option(help="Looks: obrien-fleming, pocock or always-valid; for good once begun.")
+    ] = "obrien-fleming",
     students: Annotated[int, typer.Option(min=0, help="Students to draw; else what the smallest change needs.")] = 0,
     balls: Annotated[int, typer.Option(min=1, help="Most balls of a paid lesson for a free-practice arm.")] = 20,
-    cohort: Annotated[list[str] | None, typer.Option(help="Only its members on the day of entry; again for another.")]
-    = None,
-    goal: Annotated[bool, typer.Option("--goal", help="Only those whose goal in the notebook is the trial's number.")]
-    = False,
+    cohort: Annotated[
+        list[str] | None, typer.Option(help="Only its members on the day of entry; again for another.")
+    ] = None,
+    goal: Annotated[
+        bool, typer.Option("--goal", help="Only those whose goal in the notebook is the trial's number.")
+    ] = False,
     title: Annotated[str, typer.Option(help="Its name.")] = "",
     begin: Annotated[bool, typer.Option("--begin", help="Keep the plan and begin; else only reckon.")] = False,
     on: DayOption = None,

@@ -60,9 +60,7 @@ def folder_state(home: Home, night: date) -> str:
     return digest.hexdigest()
 
 
-def late_file_sensor(
-    nightly: AssetJob, same_day: AssetJob, home: Home, settings: Settings
-) -> dg.SensorDefinition:
+def late_file_sensor(nightly: AssetJob, same_day: AssetJob, home: Home, settings: Settings) -> dg.SensorDefinition:
     """Return the sensor that starts a run when files arrive or change, by day too.
 
     The run makes sessions and blocks; the whole night's job is asked for only where there is no evidence to carry over.

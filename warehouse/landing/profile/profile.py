@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError, field_validator, mo
 from warehouse.landing.profile.column_source import REQUIRED, SHOT_COLUMNS, ColumnSource, column_faults
 from warehouse.landing.profile.file_shape import DETECT, EPOCHS, TABLES, FileShape, time_zones
 from warehouse.landing.profile.layout import Inbox, OutsideField, RowRules
+from warehouse.landing.profile.open_questions import without_open
 from warehouse.landing.profile.units import scale
 from warehouse.schema.metrics import EXPORTED_BY_NAME
 
@@ -104,7 +105,7 @@ def read(path: Path) -> Profile:
     """
     shown = f"{path.parent.name}/{path.name}"
     try:
-        return Profile.model_validate(tomllib.loads(path.read_bytes().decode("utf-8-sig")))
+        said = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
     except FileNotFoundError:
         raise ProfileError(f"there is no {shown}: put the profile there or correct bays.csv") from None
     except UnicodeDecodeError as fault:
@@ -113,10 +114,14 @@ def read(path: Path) -> Profile:
         raise ProfileError(f"{shown}: cannot be read ({fault.strerror})") from None
     except RecursionError:
         raise ProfileError(f"{shown}: is not TOML: brackets without end") from None
-    except ValidationError as fault:
-        raise ProfileError(f"{shown}: " + "; ".join(_in_words(error) for error in fault.errors())) from None
     except ValueError as fault:  # no TOML, or a number of thousands of digits
         raise ProfileError(f"{shown}: is not TOML: {fault}") from None
+    try:
+        return Profile.model_validate(without_open(said)[0])
+    except ValidationError as fault:
+        raise ProfileError(f"{shown}: " + "; ".join(_in_words(error) for error in fault.errors())) from None
+    except ValueError as fault:
+        raise ProfileError(f"{shown}: {fault}") from None
 
 
 def _in_words(error: Any) -> str:

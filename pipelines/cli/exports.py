@@ -1,0 +1,62 @@
+"""Commands for exports before they are trusted: learn a make from samples, try a profile. They parse and call.
+
+Not here: how anything is found or tried (warehouse/landing), nor how it is shown (export_output.py).
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from warehouse.home import Home
+
+exports = typer.Typer()
+HomeOption = Annotated[
+    Path | None, typer.Option("--home", help="The academy's folder; else $ACADEMY_HOME, else ./academy_home.")
+]
+
+
+@exports.command("learn-export")
+def learn_export(
+    name: Annotated[str, typer.Argument(help="The make's name, as bays.csv will have it in export_profile.")],
+    files: Annotated[list[Path], typer.Argument(help="Sample exports of this make, or folders of them.")],
+    home: HomeOption = None,
+    answers: Annotated[
+        list[str] | None, typer.Option("--answer", help="KEY=ANSWER, such as columns.lateral.positive=left.")
+    ] = None,
+    anew: Annotated[bool, typer.Option("--anew", help="Forget what the profile says already.")] = False,
+) -> None:
+    """Read sample exports and propose the profile that reads them; ask what they cannot tell.
+
+    Writes HOME/landing/profiles/NAME.toml. What stands there is kept, so run it again after answering. Exit code 0: all
+    that is required is known; 3: questions are left, in the file where the answers go; 2: no table found, and why.
+    """
+    from pipelines.cli import export_output
+    from warehouse.landing.learning import propose
+
+    place = Home.find(home)
+    try:
+        done = propose.propose(name, files, place.path, answers=answers or [], anew=anew)
+    except ValueError as fault:
+        typer.echo(str(fault), err=True)
+        raise typer.Exit(2) from None
+    for line in export_output.learned(done, os.get_terminal_size().columns if os.isatty(1) else 160):
+        typer.echo(line)
+    raise typer.Exit(done.outcome)
+
+
+@exports.command("check-exports")
+def check_exports(
+    profile: Annotated[Path, typer.Argument(help="The export profile (TOML).")],
+    files: Annotated[list[Path], typer.Argument(help="Exports to try it on.")],
+) -> None:
+    """Try a profile on real files before they are trusted; loads nothing."""
+    from pipelines.cli import output
+    from warehouse.landing.exports import try_profile as trying
+
+    done = trying.check_exports(profile, files)
+    output.show_trial(done)
+    raise typer.Exit(0 if done.fit else 2)
