@@ -19,6 +19,7 @@ import typer
 
 from pipelines.cli.exports import exports
 from pipelines.cli.operations import operations
+from pipelines.cli.person import person
 from pipelines.cli.trial import trial
 from pipelines.cli.trial_safety import looked_into
 from pipelines.lakehouse import serving
@@ -41,6 +42,7 @@ HomeOption = Annotated[
 PORT, WEB_PORT = 8501, 3000
 app.add_typer(operations)
 app.add_typer(exports)
+app.add_typer(person)
 app.add_typer(trial, name="trial")
 trial.command("looked-into")(looked_into)
 
@@ -230,53 +232,6 @@ def review(
     place = Home.find(home)
     command = [sys.executable, "-m", "dashboard.handouts.week_review", "--home", str(place.path)]
     raise typer.Exit(subprocess.run(command + (["--out", str(out)] if out else []), check=False).returncode)
-
-
-@app.command()
-def forget(
-    student_id: Annotated[str, typer.Argument(help="The student's id.")],
-    home: HomeOption = None,
-    rewrite_landing: Annotated[
-        bool, typer.Option("--rewrite-landing", help="Take the person out of the landing folder's files too.")
-    ] = False,
-) -> None:
-    """Take a person out: databases, published files old and new, notebook; names the files that still hold them."""
-    from warehouse import connection
-    from warehouse.erasure import erase as forgetting
-    from warehouse.settings import settings
-
-    place = Home.find(home)
-    try:
-        kept = settings.load(place.path)
-        url = place.notebook_url(kept.notebook.url)
-        with connection.only_run(place):
-            for line in forgetting.forget(
-                place, student_id, notebook_url=url, rewrite_landing=rewrite_landing, settings=kept
-            ):
-                typer.echo(line)
-    except (ValueError, RuntimeError) as fault:
-        stop(2, str(fault))
-
-
-@app.command()
-def held(
-    student_id: Annotated[str, typer.Argument(help="The student's id.")],
-    out: Annotated[Path, typer.Option("--out", help="Folder for one CSV file a table.")],
-    home: HomeOption = None,
-) -> None:
-    """Write a copy of all that is held on a person, for the person or a guardian."""
-    from warehouse.erasure import erase as forgetting
-    from warehouse.query import guard
-    from warehouse.settings import settings
-
-    place = Home.find(home)
-    kept = settings.load(place.path)
-    url = place.notebook_url(kept.notebook.url)
-    out.mkdir(parents=True, exist_ok=True)
-    for table, rows in forgetting.held_on(place, student_id, notebook_url=url, settings=kept).items():
-        name = "".join(letter if letter.isalnum() else "_" for letter in table).strip("_")
-        (out / f"{name}.csv").write_bytes(guard.to_csv_safe(rows))
-        typer.echo(f"{rows.height:,} rows of {table}")
 
 
 def main() -> None:
