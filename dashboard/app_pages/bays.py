@@ -6,11 +6,14 @@ import polars as pl
 import streamlit as st
 
 from dashboard.charts import bay_grid, bay_history, bay_offsets
-from dashboard.shell import chart_cache, components
+from dashboard.shell import access, chart_cache, components, outside_text
 from dashboard.shell.page_context import Reading, current
 from dashboard.text import night_sentences, words
 from dashboard.text.drill_sentences import day, first_up
 from dashboard.text.notebook_sentences import plain
+from warehouse.home import Home
+from warehouse.privacy import withheld
+from warehouse.privacy.values import WITHHELD
 
 NIGHTS = 10
 
@@ -18,7 +21,7 @@ NIGHTS = 10
 def files(read: Reading, night: str) -> None:
     """List the night's files, and each refused row with its remedy."""
     components.section(words.SECTIONS["files"])
-    rows = read.ask("bay_files", night=night)
+    rows = as_they_came(read, read.ask("bay_files", night=night).with_columns(line=pl.lit(None, pl.Int64)), "reason")
     if rows.is_empty():
         st.markdown(words.EMPTY["files"])
     else:
@@ -47,8 +50,27 @@ def files(read: Reading, night: str) -> None:
         "reason": ("why", "text"),
         "detail": ("remedy", "text"),
     }
-    components.listing(refused, columns, "refused")
+    shown = as_they_came(read, refused, "detail")
+    if access.current().sees_refused_cells:
+        st.caption(words.AS_THEY_CAME)
+    elif refused["value"].is_in([WITHHELD]).any():
+        st.caption(words.WITHHELD_CELLS)
+    components.listing(shown, columns, "refused")
     components.behind(refused, "rejected-rows")
+
+
+def as_they_came(read: Reading, rows: pl.DataFrame, said: str) -> pl.DataFrame:
+    """Return files or refused rows with the paths, cells and words (`said`) that only the front office sees as told."""
+    if not access.current().sees_refused_cells:
+        return rows
+    kept = outside_text.neutralise_frame(withheld.read(Home(read.home.folder))).rename({"detail": "said_kept"})
+    joined = rows.join(kept, on=["path", "line"], how="left", suffix="_kept", nulls_equal=True)
+    joined = joined.with_columns(
+        pl.coalesce("path_as_it_is", "path").alias("path"), pl.coalesce("said_kept", said).alias(said)
+    )
+    if "value" in rows.columns:
+        joined = joined.with_columns(pl.coalesce("value_kept", "value").alias("value"))
+    return joined.select(rows.columns)
 
 
 def offsets(read: Reading, bays: dict[str, str]) -> None:

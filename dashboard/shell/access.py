@@ -2,7 +2,7 @@
 
 On this machine no login is asked for. On any other address, or behind another server that passes requests on, nothing
 is shown without Streamlit's own OpenID Connect login. Not here: text (words_access.py), the copy without names
-(nameless.py).
+(anonymised_copy.py).
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import ipaddress
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import polars as pl
@@ -21,7 +22,9 @@ from dashboard.notebook.store import opened
 from dashboard.shell import anonymised_copy
 from dashboard.shell.home_view import Home
 from dashboard.text import access as words_access
+from warehouse import home as warehouse_home
 from warehouse.notebook import actions
+from warehouse.publishing import manifest
 from warehouse.settings import settings
 
 if TYPE_CHECKING:
@@ -70,8 +73,13 @@ class Person:
 
     @property
     def sees_names(self) -> bool:
-        """Return whether names are shown; an analyst sees ids."""
-        return self.role != "analyst"
+        """Return whether names are shown; an analyst and the front office see ids."""
+        return self.role not in ("analyst", "front office")
+
+    @property
+    def sees_refused_cells(self) -> bool:
+        """Return whether refused cells are shown as they came: to those who set them right."""
+        return self.role == "front office"
 
 
 HERE = Person(words_access.HERE, "administrator")
@@ -219,10 +227,17 @@ def own_first(read: Reading, students: pl.DataFrame) -> pl.DataFrame:
 
 
 def for_reader(home: Home, person: Person) -> Home:
-    """Return the home with what this person may read: for an analyst a copy of the published file without names."""
+    """Return the home with what this person may read: without names, the file that was published without them.
+
+    A publication of an older program has none: until the next night its copy does.
+    """
     if person.sees_names or home.published is None:
         return home
-    return replace(home, published=anonymised_copy.copy(home.published))
+    kept = warehouse_home.Home(home.folder)
+    nameless = kept.without_names / Path(home.published).name
+    if not nameless.exists():
+        return replace(home, published=anonymised_copy.copy(home.published))
+    return replace(home, published=str(nameless.resolve()) if manifest.fault(kept, nameless) is None else None)
 
 
 def record_use(home: Home, what: str, detail: str) -> None:

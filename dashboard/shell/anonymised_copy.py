@@ -1,4 +1,4 @@
-"""A copy of a published version without names, for readers who see ids: every page and query then reads that copy.
+"""A copy without names of a version that an older program published, which made none: until the next publication.
 
 Also left out are goals in students' own words, which may name people. Not here: who gets it (access.py).
 """

@@ -178,6 +178,8 @@ SQL_HELP = (
     "One read-only query over the published file. Lengths are in metres, speeds in m/s, angles in degrees: the "
     "dictionary gives each column's unit."
 )
+AS_THEY_CAME = "Cells and files are shown as they came, to the front office alone: they may hold names."
+WITHHELD_CELLS = "(withheld): the cell may hold a name. Its file and line say where to look; the front office sees it."
 SQL_EXAMPLES = {
     "Drills by effect on attack angle": "select drill.name, effect.effect, effect.ci_low, effect.ci_high, "
     "effect.students,\n"

@@ -11,7 +11,7 @@ from pipelines.graph.resources import Academy
 from warehouse.audit import audit
 from warehouse.build import freshness, raw_retention, refit_policy
 from warehouse.build.model import models
-from warehouse.privacy import consent, messages
+from warehouse.privacy import consent, messages, withheld
 from warehouse.publishing import publish
 from warehouse.schema.ops import PUBLICATION
 
@@ -54,6 +54,7 @@ def published_file(context: dg.AssetExecutionContext, academy: Academy) -> dg.Ma
         connection, academy.home, built, warned, academy.settings.publishing.keep_versions,
         fit=lambda: fit_to_publish(connection),
     )  # fmt: skip
+    withheld.keep(connection, academy.home)
     raw_retention.trim(connection, academy.settings.retention.raw_nights)
     academy.progress("publishing", 1, 1)
     return dg.MaterializeResult(

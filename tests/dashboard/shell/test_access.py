@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 from typing import Any
 
 import duckdb
+import polars as pl
 import pytest
 from made_notebook import entries, everything, opened, own_home, tap, text_of
 from streamlit import config
@@ -14,6 +16,7 @@ from dashboard.shell import access, anonymised_copy
 from dashboard.shell.home_view import Home, read_home
 from dashboard.text import access as words_access
 from dashboard.text import notebook, trials, words
+from warehouse.privacy import withheld
 from warehouse.settings import settings
 
 SETTINGS = """[access]
@@ -263,3 +266,37 @@ def test_an_administrator_is_shown_how_a_person_is_taken_out_and_a_director_is_n
     app = opened(here, "help", monkeypatch)
     assert words_access.FORGET_TITLE in text_of(app)
     assert f"academy forget STUDENT_ID --rewrite-landing --home {here}" in app.code[0].value
+
+
+@pytest.mark.usefixtures("with_login")
+@pytest.mark.parametrize(("role", "seen"), [("front office", True), ("coach", False), ("director", False)])
+def test_refused_cells_are_shown_as_they_came_to_the_front_office_alone(
+    here: Path, monkeypatch: pytest.MonkeyPatch, role: str, seen: bool
+) -> None:
+    current = (here / "published" / "current.duckdb").resolve()
+    with duckdb.connect(str(current), read_only=True) as connection:
+        path, line = connection.execute(
+            "select path, line from ops.rejected_row join ops.export_file as file using (path) "
+            "order by file.night desc, path, line"
+        ).fetchone()
+    (here / "warehouse").mkdir(exist_ok=True)
+    kept = {"path": [path], "line": [line], "path_as_it_is": [path], "value": ["Quillon Varndike"], "detail": [None]}
+    pl.DataFrame(kept, schema=withheld.COLUMNS).write_parquet(here / "warehouse" / withheld.FILE)
+    logged_in(monkeypatch, EMAIL_OF[role])
+    app = opened(here, "bays", monkeypatch)
+    assert not app.exception
+    assert any("Quillon Varndike" in table.value.to_string() for table in app.dataframe) is seen
+
+
+@pytest.mark.usefixtures("with_login")
+def test_whoever_sees_no_names_reads_the_file_that_was_published_without_them(home: Path, tmp_path: Path) -> None:
+    found = read_home(home)
+    analyst, desk = access.Person("a", "analyst"), access.Person("d", "front office")
+    copied = Path(shutil.copytree(home, tmp_path / "copied", symlinks=True))
+    nameless = copied / "without_names" / Path(found.published or "").name
+    nameless.parent.mkdir()
+    shutil.copyfile(copied / "published" / nameless.name, nameless)
+    own = read_home(copied)
+    assert {access.for_reader(own, person).published for person in (analyst, desk)} == {str(nameless.resolve())}
+    nameless.write_bytes(b"damaged")
+    assert access.for_reader(own, analyst).published is None, "never the file with names in its place"
