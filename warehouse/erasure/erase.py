@@ -18,6 +18,7 @@ from typing import TypeVar
 import duckdb
 import polars as pl
 
+from warehouse.erasure.inbox import forget_in_inbox
 from warehouse.erasure.landing import holding, mentions, rewrite, rows_of
 from warehouse.erasure.logs import GONE, forget_logs, standing_alone
 from warehouse.erasure.notebook import entries_of, forget_entries, on_servers
@@ -94,6 +95,7 @@ def forget(
         said += forgetting.forget_history(settings, {student_id, *names})
         kept += forgetting.on_servers(settings)
     said += write_anew(kept, {student_id, *names})
+    said += forget_in_inbox(home, student_id, names, rewrite_landing=rewrite_landing)
     held = {path: rewrite(home.landing, path, student_id) if rewrite_landing else "" for path in
             holding(home.landing, student_id)}  # fmt: skip
     still = " still holds them: the next night brings it back unless the file is rewritten"

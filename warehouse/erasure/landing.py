@@ -10,6 +10,7 @@ import os
 import re
 import sqlite3
 import tomllib
+import zipfile
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -20,6 +21,7 @@ import polars as pl
 from warehouse.erasure.logs import pattern, sqlite_tables, standing_alone
 
 MEBIBYTE = 1 << 20
+BOOKS = (".xlsx", ".xlsm", ".xlsb", ".ods")
 
 
 def mentions(folder: Path, *words: str) -> list[Path]:
@@ -55,6 +57,8 @@ def _holds(path: Path, word: re.Pattern[bytes], words: tuple[str, ...], longest:
         texts = pl.scan_parquet(path).select(pl.col(pl.String))
         named = pl.any_horizontal(pl.all().str.contains(standing_alone(words)))
         return bool(texts.select(named.any()).collect().item() or False)
+    if path.suffix in BOOKS and _holds_zipped(path, word):
+        return True
     if _is_sqlite(path) and _holds_sqlite(path, words):
         return True
     with gzip.open(path) if path.suffix == ".gz" else path.open("rb") as file:
@@ -67,6 +71,15 @@ def _holds(path: Path, word: re.Pattern[bytes], words: tuple[str, ...], longest:
         except (OSError, EOFError):
             return False  # a broken export is refused by the night as well
     return False
+
+
+def _holds_zipped(path: Path, word: re.Pattern[bytes]) -> bool:
+    """Look into a workbook, whose parts are packed one by one."""
+    try:
+        with zipfile.ZipFile(path) as book:
+            return any(word.search(book.read(part)) for part in book.namelist())
+    except (OSError, zipfile.BadZipFile, RuntimeError):
+        return False
 
 
 def _is_sqlite(path: Path) -> bool:

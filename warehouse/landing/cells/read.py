@@ -84,7 +84,9 @@ def read_cells(path: Path, packed: bool, profile: Profile, origin: Origin, conte
     names = tuple(dict.fromkeys(name for part in parts for name in part.names))
     _check_names(names, profile, shown)
     frame = canonical(rows, profile, context.students)
-    frame = frame.with_columns(digest=_digests(rows))
+    # What a row said as a whole is told only where nothing of it can be read: it may hold names.
+    told = pl.when(pl.col("fault").is_not_null()).then("whole").alias("whole")
+    frame = frame.with_columns(told, digest=_digests(rows))
     return CellTable(frame, names, sum(part.passed_over for part in parts), _absent(names, profile, shown))
 
 
