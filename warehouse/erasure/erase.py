@@ -29,7 +29,7 @@ from warehouse.schema.declaration import quoted
 from warehouse.settings.settings import Settings
 
 OWNED = ("lesson_id", "session_id", "episode_id", "next_session_id")
-FREE_TEXT = ("value", "detail", "example", "reason", "warnings", "note", "message")
+FREE_TEXT = ("value", "detail", "example", "reason", "warnings", "note", "message", "original_path", "place")
 
 
 Result = TypeVar("Result")

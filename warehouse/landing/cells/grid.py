@@ -20,12 +20,15 @@ class Grid:
         cannot be read; null where it can).
     sheet
         The sheet's name; None for a file that has none.
+    shown
+        The same as it may be told: a name that is a student's left out.
     first_line
         What `line` counts from in the whole file: lines of the sheets before this one.
     """
 
     frame: pl.DataFrame
     sheet: str | None = None
+    shown: str | None = None
     first_line: int = 0
 
 

@@ -24,6 +24,7 @@ class Students:
 
     ids: frozenset[str] = frozenset()
     by_name: tuple[tuple[str, str], ...] = ()
+    names: frozenset[str] = frozenset()
 
     @classmethod
     def listed(cls, rows: Iterable[tuple[str, str]]) -> Students:
@@ -31,11 +32,21 @@ class Students:
         told = [(student_id, normal_name(name)) for student_id, name in rows]
         times = Counter(name for _, name in told)
         once = sorted((name, student_id) for student_id, name in told if name and times[name] == 1)
-        return cls(frozenset(student_id for student_id, _ in told), tuple(once))
+        return cls(frozenset(student_id for student_id, _ in told), tuple(once), frozenset(times) - {""})
 
     @cached_property
     def _by_name(self) -> dict[str, str]:
         return dict(self.by_name)
+
+    @cached_property
+    def _parts(self) -> dict[str, list[frozenset[str]]]:
+        parts = [frozenset(name.split()) for name in self.names]
+        return {first: [one for one in parts if min(one) == first] for first in {min(one) for one in parts}}
+
+    def named_in(self, text: str) -> bool:
+        """Return whether a text, such as a file's name, holds all parts of a student's name, in whatever order."""
+        words = set(normal_name(text).split())
+        return any(one <= words for word in words for one in self._parts.get(word, ()))
 
     @property
     def fingerprint(self) -> str:

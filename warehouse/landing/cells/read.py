@@ -93,7 +93,7 @@ def read_cells(path: Path, packed: bool, profile: Profile, origin: Origin, conte
 def _parts(path: Path, packed: bool, profile: Profile, origin: Origin, context: Context) -> list[Rows]:
     kind = profile.file.format
     if kind == "workbook":
-        return _sheets(path, profile, origin)
+        return _sheets(path, profile, origin, context.students)
     if kind == "csv":
         grid = text_grid.read_grid(path, packed, profile, table.wanted_names(profile), context.limits)
         return [table.read_rows(grid, profile, origin)]
@@ -107,15 +107,15 @@ def _parts(path: Path, packed: bool, profile: Profile, origin: Origin, context: 
     return [json_rows.read_json(lines if kind == "jsonl" else ["\n".join(lines)], profile, fields)]
 
 
-def _sheets(path: Path, profile: Profile, origin: Origin) -> list[Rows]:
+def _sheets(path: Path, profile: Profile, origin: Origin, students: Students) -> list[Rows]:
     """Return the tables of a workbook; sheets without one are passed over where another has one."""
     parts, fault = list[Rows](), None
-    for grid in workbook.read_grids(path, profile):
+    for grid in workbook.read_grids(path, profile, students):
         try:
             parts.append(table.read_rows(grid, profile, origin))
         except NoTableError as none:
             if profile.file.sheets is not None and grid.frame["text"].str.strip_chars().ne("").any():
-                raise NoTableError(f"sheet '{grid.sheet}': {none}", none.names) from None
+                raise NoTableError(f"sheet '{grid.shown}': {none}", none.names) from None
             fault = fault or none
     if not parts:
         raise fault or NoTableError("no sheet holds anything")

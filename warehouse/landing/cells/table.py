@@ -78,8 +78,7 @@ def read_rows(grid: Grid, profile: Profile, origin: Origin) -> Rows:
     first_header = pl.col("is_header") & (pl.col("table") == 1)
     aside = frame.filter((pl.col("kind") == NOT_A_SHOT) & (pl.col("filled") > 0) & ~first_header)
     passed = aside.height + named.height - kept.height
-    sheet = grid.sheet
-    place = pl.lit(None, pl.String) if sheet is None else pl.lit(f"{sheet}!") + pl.col("line").cast(pl.String)
+    place = pl.lit(None, pl.String) if grid.sheet is None else pl.lit(f"{grid.shown}!") + pl.col("line").cast(pl.String)
     return Rows(kept.with_columns(place.alias("place"), pl.col("line") + grid.first_line), names, passed)
 
 

@@ -14,13 +14,14 @@ import polars as pl
 from python_calamine import CalamineError, CalamineWorkbook
 
 from warehouse.landing.cells.grid import SCHEMA, Grid
+from warehouse.landing.cells.people import Students
 from warehouse.landing.lines.byte_scan import RefusedError
 from warehouse.landing.profile.profile import Profile
 
 MIDNIGHT = dt.time()
 
 
-def read_grids(path: Path, profile: Profile) -> Iterator[Grid]:
+def read_grids(path: Path, profile: Profile, students: Students) -> Iterator[Grid]:
     """Yield the sheets that a profile reads, in their order.
 
     Raises
@@ -34,17 +35,18 @@ def read_grids(path: Path, profile: Profile) -> Iterator[Grid]:
     except (CalamineError, OSError, ValueError) as fault:
         raise RefusedError(f"is no workbook that can be opened ({fault}): save it as .xlsx or .ods again") from None
     pattern = profile.file.sheets
+    told = [f"sheet {at}" if students.named_in(name) else name for at, name in enumerate(names, start=1)]
     fitting = [name for name in names if pattern is None or pl.Series([name]).str.contains(pattern).item()]
     if not fitting:
-        raise RefusedError(f"no sheet's name fits sheets = '{pattern}' (there are: {', '.join(names)})")
+        raise RefusedError(f"no sheet's name fits sheets = '{pattern}' (there are: {', '.join(told)})")
     first_line = 0
-    for name in names:
+    for name, shown in zip(names, told, strict=True):
         try:
             rows = book.get_sheet_by_name(name).to_python(skip_empty_area=False)
         except (CalamineError, ValueError) as fault:
-            raise RefusedError(f"the sheet '{name}' cannot be read ({fault}): save the workbook again") from None
+            raise RefusedError(f"the sheet '{shown}' cannot be read ({fault}): save the workbook again") from None
         if name in fitting:
-            yield Grid(_frame(rows, profile.file.decimal), name, first_line)
+            yield Grid(_frame(rows, profile.file.decimal), name, shown, first_line)
         first_line += len(rows)
 
 

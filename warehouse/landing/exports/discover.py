@@ -44,11 +44,11 @@ class ExportFile:
     Attributes
     ----------
     path
-        Under landing/shots, with forward slashes; of the inbox NIGHT/BAY/inbox/PROFILE/NAME, which is no file there.
+        Under landing/shots, with forward slashes; of the inbox NIGHT/BAY/inbox/PROFILE/SIGN, which is no file there.
     piece
         Of the inbox: the table that was cut from the original, under the store.
-    original
-        Of the inbox: the file it is from, under the landing folder.
+    original, shown
+        Of the inbox: the file it is from, under the landing folder, and as it may be told.
     export_profile
         By which profile it is read; None: by its bay's.
     fault
@@ -63,6 +63,7 @@ class ExportFile:
     modified_ns: int
     piece: str | None = None
     original: str | None = None
+    shown: str | None = None
     export_profile: str | None = None
     fault: str | None = None
     passed_over: int = 0
@@ -203,21 +204,20 @@ def from_inbox(landing: Path, night: dt.date | None = None) -> list[ExportFile]:
         file = folder / piece.file
         if piece.path in known and file.exists():
             stat = file.stat()
-            found.append(_of_inbox(piece.path, piece.night, piece.bay_id, stat.st_size, stat.st_mtime_ns, piece.file,
-                                   piece.fault, piece.passed_over))  # fmt: skip
-    for path, one in known.items():
+            found.append(_of_inbox(known[piece.path], piece, stat.st_size, stat.st_mtime_ns))
+    for one in known.values():
         if one.fault is not None and one.night is not None and night in (None, one.night):
-            found.append(_of_inbox(path, one.night, one.bay_id, one.size, one.modified, None, one.fault, 0))
+            whole = store.Piece(one.path, one.night, one.bay_id, "", "", one.fault)
+            found.append(_of_inbox(one, whole, one.size, one.modified))
     return found
 
 
-def _of_inbox(
-    path: str, night: dt.date, bay_id: str, size: int, modified: int, piece: str | None, fault: str | None, passed: int
-) -> ExportFile:
-    profile = path.split("/", maxsplit=1)[0]
-    told = f"{night}/{bay_id if piece else unpack.WHOLE}/inbox/{path}"
-    return ExportFile(told, night, bay_id, split_name(path)[1], size, modified, piece, f"inbox/{path}", profile, fault,
-                      passed)  # fmt: skip
+def _of_inbox(original: store.Original, piece: store.Piece, size: int, modified: int) -> ExportFile:
+    told = f"{piece.night}/{piece.bay_id if piece.file else unpack.WHOLE}/inbox/{original.sign}"
+    return ExportFile(
+        told, piece.night, piece.bay_id, split_name(original.path)[1], size, modified, piece.file or None,
+        f"inbox/{original.path}", original.shown, original.path.split("/")[0], piece.fault, piece.passed_over,
+    )  # fmt: skip
 
 
 def changed(
@@ -266,7 +266,7 @@ def changed(
             path = file.location(landing)
             same = size == file.size_bytes and bool(content) and content == hash_or_none(path)
             (arrivals.restated if same else arrivals.files).append(file)
-    gone = set(unpacked.gone)
+    gone = {store.sign_of(path) for path in unpacked.gone}
     arrivals.removed = sorted(path for path in known if path.partition("/inbox/")[2] not in gone)
     arrivals.warnings += [
         f"shots/{path} is no longer in the landing folder; what was loaded from it stays" for path in arrivals.removed

@@ -72,7 +72,7 @@ class LoadSummary:
     def add(self, outcome: Outcome) -> None:
         """Take an outcome in, with its warnings."""
         self.outcomes.append(outcome)
-        shown = outcome.file.original or f"shots/{outcome.file.path}"
+        shown = outcome.file.shown or f"shots/{outcome.file.path}"
         if outcome.reason == in_words(NO_SUCH_BAY.format(bay_id=outcome.file.bay_id)):
             self._add_strange(outcome.file.bay_id, outcome.reason, shown)
         elif outcome.status == REFUSED:
@@ -159,7 +159,7 @@ def _insert(con: duckdb.DuckDBPyConnection, outcomes: Sequence[Outcome], in_forc
         [outcome.settings_hash for outcome in outcomes],
         [True] * len(outcomes),
         list(in_force),
-        [outcome.file.original for outcome in outcomes],
+        [outcome.file.shown for outcome in outcomes],
         [outcome.passed_over for outcome in outcomes],
     ]
     taken = ", ".join(f"unnest(${place})" for place in range(1, len(columns) + 1))

@@ -10,12 +10,13 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from pathlib import Path
+from hashlib import sha256
+from pathlib import Path, PurePosixPath
 
 TABLES = """
 create table if not exists original (
     path text primary key, size integer, modified integer, content text, settings text, fault text, night text,
-    bay_id text, passed_over integer
+    bay_id text, passed_over integer, shown text
 );
 create table if not exists piece (
     path text, night text, bay_id text, file text, content text, fault text, passed_over integer,
@@ -28,7 +29,17 @@ WAIT_SECONDS = 60
 
 @dataclass(frozen=True)
 class Original:
-    """One file in the inbox, as last cut; `path` is under landing/inbox. `fault`: why nothing of it could be."""
+    """One file in the inbox, as last cut.
+
+    Attributes
+    ----------
+    path
+        Under landing/inbox.
+    fault
+        Why nothing of it could be cut.
+    shown
+        Its path under landing as it may be told: a name that is a student's left out.
+    """
 
     path: str
     size: int
@@ -39,6 +50,18 @@ class Original:
     night: dt.date | None = None
     bay_id: str = ""
     passed_over: int = 0
+    shown: str = ""
+
+    @property
+    def sign(self) -> str:
+        """Return what stands for its name in the paths of its pieces: make, sign and ending."""
+        return sign_of(self.path)
+
+
+def sign_of(path: str) -> str:
+    """Return what stands for an original's name in the paths of its pieces: file names may hold people's."""
+    ending = "".join(PurePosixPath(path).suffixes[-2:]) if path.endswith(".gz") else PurePosixPath(path).suffix
+    return f"{path.split('/', maxsplit=1)[0]}/{sha256(path.encode()).hexdigest()[:8]}{ending}"
 
 
 @dataclass(frozen=True)
@@ -77,7 +100,7 @@ def originals(folder: Path) -> dict[str, Original]:
         return {}
     with opened(folder) as book:
         rows = book.execute(
-            "select path, size, modified, content, settings, fault, night, bay_id, passed_over from original"
+            "select path, size, modified, content, settings, fault, night, bay_id, passed_over, shown from original"
         ).fetchall()
     return {row[0]: Original(*row[:6], _date(row[6]), *row[7:]) for row in rows}
 
@@ -101,10 +124,10 @@ def remember(folder: Path, original: Original, cut: Sequence[Piece]) -> None:
         before = {row[0] for row in book.execute("select file from piece where path = ?", [original.path])}
         book.execute("delete from piece where path = ?", [original.path])
         book.execute(
-            "insert or replace into original values (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            "insert or replace into original values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             [
                 original.path, original.size, original.modified, original.content, original.settings, original.fault,
-                original.night and original.night.isoformat(), original.bay_id, original.passed_over,
+                original.night and original.night.isoformat(), original.bay_id, original.passed_over, original.shown,
             ],
         )  # fmt: skip
         book.executemany(

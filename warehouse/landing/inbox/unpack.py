@@ -16,6 +16,7 @@ from pathlib import Path
 import polars as pl
 
 from warehouse.landing.cells.outside import Origin
+from warehouse.landing.cells.people import Students
 from warehouse.landing.cells.read import Context, read_cells
 from warehouse.landing.inbox import split, store
 from warehouse.landing.inbox.store import Original, Piece
@@ -82,7 +83,8 @@ def unpack(landing: Path, limits: Limits | None = None, progress: Progress | Non
     files = list(_files(landing, done))
     known, makes = store.originals(folder), dict[str, Make]()
     done.gone = sorted(set(known) - {path for path, _, _ in files})
-    done.warnings += [f"inbox/{path} is no longer in the inbox; what was loaded from it stays" for path in done.gone]
+    done.warnings += [f"{known[path].shown} is no longer in the inbox; what was loaded from it stays"
+                      for path in done.gone]  # fmt: skip
     readings = bay_profiles.bay_readings_landed(landing)
     context = Context(limits or Limits(), bay_profiles.students_landed(landing), bay_profiles.converters_of(landing))
     zones = {bay: reading.timezone for bay, reading in readings.items()}
@@ -160,7 +162,8 @@ def _take(
     """Cut one file and write down what came of it, its refusal included."""
     day = dt.datetime.fromtimestamp(state[1] / 1e9, dt.UTC).date()
     bay = next(iter(make.zones)) if len(make.zones) == 1 else split.NO_BAY
-    done = Original(path, *state, "", _settings(make, context, refused=False, zones=zones), None, day, bay)
+    settings = _settings(make, context, refused=False, zones=zones)
+    done = Original(path, *state, "", settings, None, day, bay, 0, shown_path(path, context.students))
     pieces = list[Piece]()
     try:
         content, parts, passed_over = _cut(path, file, make, context, zones)
@@ -182,6 +185,14 @@ def _take(
     store.remember(folder, done, pieces)
 
 
+def shown_path(path: str, students: Students) -> str:
+    """Return an original's path under landing as it may be told: without a name that is a student's."""
+    if not students.named_in(path.partition("/")[2]):
+        return f"inbox/{path}"
+    make, _, sign = store.sign_of(path).partition("/")
+    return f"inbox/{make}/(named after a student) {sign}"
+
+
 def _cut(
     path: str, file: Path, make: Make, context: Context, zones: Mapping[str, str]
 ) -> tuple[str, dict[tuple[dt.date, str], pl.DataFrame], int]:
@@ -198,6 +209,9 @@ def _cut(
     inner = path.split("/")[1:-1]
     shown = f"profiles/{make.name}.toml"
     table = read_cells(file, packed, make.profile, Origin(file.name, "/".join(inner), inbox=True), context, shown)
+    if table.frame.is_empty():
+        passed = f" (lines that are no shots by {shown}: {table.passed_over})" if table.passed_over else ""
+        raise RefusedError(f"holds a header and no rows{passed}: export it again")
     return content, split.split(table.frame, make.profile, make.zones, zones, shown), table.passed_over
 
 

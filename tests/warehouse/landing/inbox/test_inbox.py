@@ -227,3 +227,15 @@ def test_a_link_out_of_the_landing_folder_is_not_followed(inbox: Academy, tmp_pa
     inbox.night()
     ((reason,),) = inbox.rows("select reason from raw.export_file")
     assert reason.startswith("is a link that leads out of the landing folder")
+
+
+def test_a_file_named_after_a_student_is_told_without_the_name(inbox: Academy) -> None:
+    box(inbox, "A_Student 2024-02-19.csv", HEAD + ball(19, 1) + ball(19, 2, ball_speed="x"))
+    box(inbox, "student,a.csv", HEAD)
+    summary = inbox.night()
+    told = inbox.rows("select path, original_path, reason from raw.export_file")
+    told += inbox.rows("select path, place, detail from raw.rejected_row")
+    assert len(told) == 3
+    assert not any("student 2024" in str(row).lower() or "student,a" in str(row).lower() for row in told)
+    assert all("named after a student" in row[1] for row in told[:2])
+    assert not any("tudent,a" in warning for warning in summary.warnings)

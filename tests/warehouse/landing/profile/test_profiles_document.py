@@ -18,7 +18,8 @@ from warehouse.landing.profile.profile import Profile
 DOCUMENT = (Path(warehouse.landing.__file__).parent / "PROFILES.md").read_text(encoding="utf-8")
 MODELS = (FileShape, ColumnSource, layout.RowRules, layout.OutsideField, layout.Inbox, layout.InboxPlace)
 GOES_WITH = {
-    "decimal": {"delimiter": ";"}, "thousands": {"delimiter": ";", "decimal": ","}, "sheets": {"format": "workbook"}, "rows_at": {"format": "json"},
+    "decimal": {"delimiter": ";"}, "thousands": {"delimiter": ";", "decimal": ","}, 
+    "sheets": {"format": "workbook"}, "rows_at": {"format": "json"},
     "converter": {"format": "converter"},
 }  # fmt: skip
 """Keys that mean nothing without another."""
