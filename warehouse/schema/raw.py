@@ -63,8 +63,8 @@ EXPORT_FILE = Table(
         Column("settings_hash", "VARCHAR", "Of the profile and of the bay's site and zone it was read by."),
         Column("latest", "BOOLEAN", "Whether this is what the path held when last read."),
         Column("in_force", "BOOLEAN", "Whether its rows are the ones in raw.shot."),
-        Column("original_path", "VARCHAR", "The file in the inbox it was unpacked from, under landing, a student's name "
-               "left out; empty in landing/shots.", nullable=True, personal=WORDS),
+        Column("original_path", "VARCHAR", "The file in the inbox it was unpacked from, under landing, a student's "
+               "name left out; empty in landing/shots.", nullable=True, personal=WORDS),
         Column("rows_passed_over", "BIGINT", "Lines under the header that the profile's rules call no shots: units, "
                "repeated headers, summaries.", "rows", True, 0),
     ),
