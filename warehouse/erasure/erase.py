@@ -31,7 +31,6 @@ from warehouse.settings.settings import Settings
 OWNED = ("lesson_id", "session_id", "episode_id", "next_session_id")
 FREE_TEXT = ("value", "detail", "example", "reason", "warnings", "note", "message", "original_path", "place")
 
-
 Result = TypeVar("Result")
 
 
