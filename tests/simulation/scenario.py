@@ -87,7 +87,10 @@ HARD = Scenario(
     trend_spread=0.05, fast=0.12, fast_share=0.25, fast_bonus=1.5, pull_pre=1.4, pull_level=0.7, repertoire=0.6,
     coach=0.3, uneven=0.5, drill_balls=1.0, insight=0.5, quit=0.03, skip=0.6,
 )  # fmt: skip
-SCENARIOS = {scenario.name: scenario for scenario in (PLAIN, MIXED, HARD)}
+TREND = replace(MIXED, name="trend", fast=0.30, fast_share=0.5, fast_bonus=3.0, drawn=0.0)
+"""Half of the students improve several times as fast and get certain drills; nothing is drawn by lot."""
+TREND_LOTS = replace(TREND, name="trend, lots", drawn=0.10)
+SCENARIOS = {scenario.name: scenario for scenario in (PLAIN, MIXED, HARD, TREND, TREND_LOTS)}
 
 
 def vary(scenario: Scenario, rng: np.random.Generator) -> Scenario:

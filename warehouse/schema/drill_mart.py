@@ -126,8 +126,38 @@ DRILL_EFFECT = Table(
         estimated("drawn_high", "Upper end of its 95% interval."),
         share("robustness_value", "How strong an unmeasured reason would have to be, as a share of the residual "
               "variance of both choice and result, to bring the effect to zero (Cinelli & Hazlett 2020)."),
+        estimated("placebo_effect", "What free practice of the same students, chosen as the drill's episodes were, "
+                  "seems to do by the same method; no drill did it."),
+        estimated("placebo_low", "Lower end of its 95% interval."),
+        estimated("placebo_high", "Upper end of its 95% interval."),
+        estimated("lean_removed", "How much chosen episodes seem to do more than drawn ones, over all drills, taken "
+                  "off this effect; null where lots show no lean."),
+        estimated("widened_by", "Standard deviation of systematic error carried in the intervals: placebo drills, "
+                  "lots, students' own trends."),
+        estimated("trend_spread", "How far students differ in what they change by themselves: standard deviation.",
+                  "metric per week"),
+        estimated("trend_to_explain", "How much faster than others those who did it would have to improve by "
+                  "themselves to explain the effect away (its interval's end nearest zero).", "metric per week"),
     ),
 )  # fmt: skip
+
+PLACEBO_CHECK = Table(
+    "mart.placebo_check",
+    "one horizon and metric, aims and side effects apart: does the method hold here? Placebo drills are moments of free "
+    "practice chosen as drills are, run through the same method",
+    ("horizon", "metric", "is_aim"),
+    (
+        HORIZON,
+        METRIC_COLUMN,
+        Column("is_aim", "BOOLEAN", "Placebos of what drills aim at; else of side effects."),
+        Column("placebos", "BIGINT", "Placebo drills: drill and club group, from 10 students.", low=1),
+        share("held_share", "Share of placebo intervals (95%) that hold zero."),
+        share("called_share", "Share of placebos that lie beyond zero on the better side: what would have passed for a "
+              "drill that helps. 2.5% would be luck."),
+        Column("lean", "DOUBLE", "Mean placebo effect toward the better side, in smallest changes that matter.",
+               "smallest change that matters", True),
+    ),
+)
 
 AIM_MEASURE = Column("measure", "VARCHAR", "How the aim is measured: centre, or distance for aims toward a target.",
                      values=MEASURES)  # fmt: skip
@@ -244,5 +274,5 @@ DRILL_LOG_READING = Table(
 
 TABLES = (
     DRILL, DRILL_LOG_READING, DRILL_STOP, DRILL_EFFECT, DRILL_FORECAST, STUDENT_RESPONSE, DRILL_SIDE_EFFECT,
-    SUBGROUP_EFFECT,
+    SUBGROUP_EFFECT, PLACEBO_CHECK,
 )  # fmt: skip

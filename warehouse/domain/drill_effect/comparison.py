@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from warehouse.domain.drill_effect import covariates, regression, warm_up
+from warehouse.domain.drill_effect import covariates, regression, trend, warm_up
 from warehouse.domain.drill_effect.episodes import Level, Panel, level, measured
 from warehouse.domain.statistics.group_codes import distinct, numbered
 
@@ -43,6 +43,7 @@ class Comparison:
     `eligible` all usable episodes of the horizon, followed up or not. `luck` keeps what responders.py works out of
     free practice alone.
     `before_another` the drill codes of episodes left out of retention because another drill followed in the session.
+    `error` is the error variance of `before`; `slopes` what students of the group improve by, by themselves.
     `fit` is None when free practice cannot carry a fit: `reason` says why.
     """
 
@@ -56,12 +57,31 @@ class Comparison:
     lessons_compared: bool
     eligible: Eligible
     before_another: NDArray[np.int64]
+    error: Floats
+    slopes: trend.Slopes
+    horizon: str
     luck: dict[float, Responses] = field(default_factory=dict)
 
     @cached_property
     def no_side(self) -> Floats:
         """A side for every row where values have none."""
         return np.ones(self.before.size)
+
+    @cached_property
+    def per_weekly_gain(self) -> Floats:
+        """What a row's residual gains where its student improves by one unit a week more than others do.
+
+        The level of earlier days is `age` weeks old, so the block before it stands above it by that much, and what the
+        fit expects of the block after follows it only in part.
+        """
+        assert self.fit is not None
+        s_b2 = float(np.nan_to_num(self.state.components.between_sessions))
+        whole = self.state.doubt + s_b2 + self.error
+        of_x, of_doubt, of_form = self.fit.beta[[1, 3, 4]]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            followed = of_x + np.nan_to_num((of_doubt * self.state.doubt + of_form * s_b2) / whole)
+        later = np.nan_to_num(self.rows.next_days) / 7.0 if self.horizon == "retention" else 0.0
+        return np.asarray(self.state.age * (1 - followed) + later)
 
     @cached_property
     def comparator(self) -> tuple[int, int]:
@@ -91,6 +111,7 @@ class Group:
     students: int
     mirrored: bool
     curve: warm_up.WarmUp | None
+    slopes: trend.Slopes
 
 
 def group(rows: Panel, measure: str, students: int, mirrored: bool) -> Group:
@@ -100,13 +121,15 @@ def group(rows: Panel, measure: str, students: int, mirrored: bool) -> Group:
     counted = measure == "centre" and bool(np.isfinite(rows.drill_shots[rows.drill >= 0]).any())
     curve = warm_up.learn(rows, value[0], state, students) if counted else None
     # A bay that reads too far right reads so for either hand; how much shots scatter has no side.
-    return Group(rows, value, error, state, students, mirrored and measure == "centre", curve)
+    slopes = trend.between_students(rows, value[0], state)
+    return Group(rows, value, error, state, students, mirrored and measure == "centre", curve, slopes)
 
 
 def _take_level(state: Level, rows: Flags) -> Level:
     return Level(
-        state.usual[rows], state.m[rows], state.doubt[rows], state.days[rows], state.club_mean[rows], state.components
-    )
+        state.usual[rows], state.m[rows], state.doubt[rows], state.days[rows], state.club_mean[rows], state.components,
+        state.age[rows],
+    )  # fmt: skip
 
 
 def _too_little(free: Flags, student: NDArray[np.int64], rank: int) -> str:
@@ -161,4 +184,7 @@ def compare(cell: Group, horizon: str, lessons_only: bool = False) -> Comparison
         fitted = None if reason else fitted
     seen = np.isfinite(rows.next_days[able]) & np.isfinite(rows.centre[2][able])
     eligible = Eligible(rows.drill[able], rows.ripe[able], seen)
-    return Comparison(kept, before, after, state, fitted, reason, unseen, lessons, eligible, before_another)
+    return Comparison(
+        kept, before, after, state, fitted, reason, unseen, lessons, eligible, before_another, error, cell.slopes,
+        horizon,
+    )  # fmt: skip

@@ -34,6 +34,8 @@ SCHEMA: dict[str, Any] = {
     "comparator_with_coach": COUNT, "comparator": TEXT, "effect_beyond_lesson": NUMBER,
     "beyond_lesson_low": NUMBER, "beyond_lesson_high": NUMBER, "drawn_effect": NUMBER, "drawn_low": NUMBER,
     "drawn_high": NUMBER, "free_change": NUMBER, "robustness_value": NUMBER,
+    "placebo_effect": NUMBER, "placebo_low": NUMBER, "placebo_high": NUMBER, "lean_removed": NUMBER,
+    "widened_by": NUMBER, "trend_spread": NUMBER, "trend_to_explain": NUMBER,
 }  # fmt: skip
 """Columns of mart.drill_effect with what stands beside them; the first 26 are mart.drill_effect itself."""
 
@@ -124,8 +126,9 @@ def part(of: Comparison, drill: Drill, target: float | None) -> Part:
 
 
 def estimated(parts: list[Part], own_control: bool = False, only: str = "") -> regression.Effect:
-    """Effect over parts that have a fit; `only` 'drawn' keeps episodes drawn by lot."""
-    chosen = [(p.fitted, p.rows[p.of.rows.drawn[p.rows]] if only == "drawn" else p.rows) for p in parts]
+    """Effect over parts that have a fit; `only` 'drawn' keeps episodes drawn by lot, 'chosen' the others."""
+    keep = {"drawn": lambda p: p.rows[p.of.rows.drawn[p.rows]], "chosen": lambda p: p.rows[~p.of.rows.drawn[p.rows]]}
+    chosen = [(p.fitted, keep[only](p) if only else p.rows) for p in parts]
     return regression.effect(chosen, [p.side for p in parts], own_control)
 
 

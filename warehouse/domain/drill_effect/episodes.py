@@ -81,7 +81,8 @@ class Level:
 
     `usual` mean of first-block centres of earlier days, NaN without one (club's mean not removed); `m` the same
     centred on the club's mean and shrunk to it; `doubt` the variance of the student's true level about m; `days` how
-    many first blocks it rests on; `club_mean` the mean of first blocks of the row's club.
+    many first blocks it rests on; `club_mean` the mean of first blocks of the row's club; `age` how many weeks ago, on
+    average, those first blocks were, 0 without one.
     """
 
     usual: Floats
@@ -90,6 +91,7 @@ class Level:
     days: Floats
     club_mean: Floats
     components: variance.Components
+    age: Floats
 
 
 def prepare(episodes: pl.DataFrame) -> pl.DataFrame:
@@ -196,13 +198,15 @@ def level(rows: Panel, value: Floats, error: Floats) -> Level:
     keys = key[first][order]
     total = np.concatenate(([0.0], np.cumsum((value - club_mean)[first][order])))
     noise = np.concatenate(([0.0], np.cumsum(error[first][order])))
+    days = np.concatenate(([0.0], np.cumsum(rows.day[first][order].astype(np.float64))))
     start, stop = np.searchsorted(keys, unit * 1_000_000), np.searchsorted(keys, key)
     k = (stop - start).astype(np.float64)
     with np.errstate(invalid="ignore", divide="ignore"):
         mean, vbar = (total[stop] - total[start]) / k, (noise[stop] - noise[start]) / k
+        age = np.where(k > 0, (rows.day - (days[stop] - days[start]) / k) / 7.0, 0.0)
     fit = variance.from_blocks(unit[first], (value - club_mean)[first], error[first], rows.shots[0][first])
     tau2, s_b2 = np.nan_to_num(fit.between_students), np.nan_to_num(fit.between_sessions)
     with np.errstate(invalid="ignore", divide="ignore"):
         known_share = np.nan_to_num(np.where(k > 0, tau2 / (tau2 + (s_b2 + vbar) / k), 0.0))
     m = known_share * np.where(k > 0, mean, 0.0)
-    return Level(np.where(k > 0, mean + club_mean, np.nan), m, tau2 * (1 - known_share), k, club_mean, fit)
+    return Level(np.where(k > 0, mean + club_mean, np.nan), m, tau2 * (1 - known_share), k, club_mean, fit, age)

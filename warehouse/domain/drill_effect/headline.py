@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from warehouse.domain.drill_effect import regression, responders
+from warehouse.domain.drill_effect import placebo, regression, responders
 from warehouse.domain.drill_effect.comparison import HORIZONS, Comparison, compare, group
 from warehouse.domain.drill_effect.covariates import ENOUGH_LESSON_EPISODES
 from warehouse.domain.drill_effect.drill import (
@@ -37,6 +37,8 @@ from warehouse.domain.drill_effect.verdict import VERDICT_STUDENTS, interval
 from warehouse.domain.statistics.group_codes import distinct
 from warehouse.schema.metrics import CLUB_GROUPS, METRIC
 
+LOT_DF = 3.0
+"""Degrees of freedom that both drawn and chosen episodes need before they are held against each other."""
 METRICS_AT_ONCE = 4
 """Metrics fitted side by side: each holds its arrays in memory."""
 Cells = dict[tuple[str, str, str, bool], Comparison]
@@ -171,6 +173,7 @@ def _estimates(able: list[Part], lessons: list[Part], row: dict[str, Any]) -> di
         if beyond.estimable and n == row["episodes"]:
             low, high = interval(beyond.effect, beyond.error, beyond.df)
             out |= {"effect_beyond_lesson": beyond.effect, "beyond_lesson_low": low, "beyond_lesson_high": high}
+    out |= _own_data(able, row)
     by_lot = np.concatenate([p.of.rows.student[p.rows[p.of.rows.drawn[p.rows]]] for p in able])
     if distinct(by_lot) >= DRAWN_STUDENTS:
         lot = estimated(able, only="drawn")
@@ -179,6 +182,24 @@ def _estimates(able: list[Part], lessons: list[Part], row: dict[str, Any]) -> di
             out |= {"drawn_effect": lot.effect, "drawn_low": low, "drawn_high": high}
     if row["orientation"]:
         out |= responders.shares(able, row["orientation"], row["matters_from"], headline.error)
+    return out
+
+
+def _own_data(able: list[Part], row: dict[str, Any]) -> dict[str, Any]:
+    """What the academy's own data say about this row: its placebo drill, chosen against drawn, students' trends."""
+    fake = placebo.estimated(able)
+    gain = np.concatenate([p.of.per_weekly_gain[p.rows] for p in able])
+    spreads = np.array([p.of.slopes.spread for p in able])
+    out: dict[str, Any] = {
+        "placebo_effect": fake.effect, "placebo_error": fake.error, "placebo_df": fake.df,
+        "per_weekly_gain": float(gain.mean()),
+        "trend_spread": float(np.nanmax(spreads)) if np.isfinite(spreads).any() else np.nan,
+    }  # fmt: skip
+    if row["is_aim"] and 0 < (row["drawn_share"] or 0) < 1:
+        lot, chosen = (estimated(able, only=which) for which in ("drawn", "chosen"))
+        if min(lot.df, chosen.df) >= LOT_DF and lot.estimable and chosen.estimable:
+            out["chosen_less_drawn"] = chosen.effect - lot.effect
+            out["chosen_less_drawn_error"] = float(np.hypot(lot.error, chosen.error))
     return out
 
 

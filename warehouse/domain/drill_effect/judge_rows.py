@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from warehouse.domain.drill_effect import verdict
+from warehouse.domain.drill_effect import calibration, verdict
 from warehouse.domain.drill_effect.drill import SCHEMA
 from warehouse.domain.statistics import false_discovery, partial_pooling
 from warehouse.domain.statistics.robustness import robustness_value
@@ -29,6 +29,8 @@ def _evidence(row: dict[str, Any], q_value: float) -> verdict.Evidence:
         weeks=row["weeks"], effect=_number(row, "effect"), error=_number(row, "standard_error"),
         check_effect=_number(row, "check_effect"), check_error=_number(row, "check_error"), q_value=q_value,
         better=row["orientation"], matters_from=row["matters_from"], not_estimable=row["not_estimable_reason"],
+        trend_to_explain=_number(row, "trend_to_explain"), trend_spread=_number(row, "trend_spread"),
+        drawn_share=row["drawn_share"] or 0.0,
     )  # fmt: skip
 
 
@@ -42,6 +44,15 @@ def _intervals(row: dict[str, Any]) -> None:
     row["ci_low"], row["ci_high"] = verdict.interval(*headline, df)
     row["check_low"], row["check_high"] = verdict.interval(*check, df)
     row["p_value"] = verdict.combined_p(headline, check, df)
+    placebo = _number(row, "placebo_effect"), _number(row, "placebo_error")
+    row["placebo_low"], row["placebo_high"] = verdict.interval(*placebo, _number(row, "placebo_df"))
+    gain = abs(_number(row, "per_weekly_gain"))
+    row["trend_to_explain"] = _nearest_zero(row["ci_low"], row["ci_high"]) / gain if gain > 0 else _NAN
+
+
+def _nearest_zero(low: float, high: float) -> float:
+    """How far an interval lies from 0; 0 where it holds it."""
+    return max(low, -high, 0.0)
 
 
 def _families(rows: list[dict[str, Any]]) -> None:
@@ -56,11 +67,18 @@ def _families(rows: list[dict[str, Any]]) -> None:
             row["q_value"] = float(value)
 
 
+def _leans(row: dict[str, Any]) -> bool:
+    """Whether the placebo drill of a row seems to do something, the same way as the drill."""
+    distance = _nearest_zero(_number(row, "placebo_low"), _number(row, "placebo_high"))
+    return distance > 0 and _number(row, "placebo_effect") * _number(row, "effect") > 0
+
+
 def _judge(row: dict[str, Any]) -> None:
     evidence = _evidence(row, _number(row, "q_value"))
     row["verdict"], row["verdict_reason"] = verdict.judge(evidence)
     drawn, share = _number(row, "drawn_share"), _number(row, "followed_share")
     doubt = verdict.Doubt(
+        placebo_leans=_leans(row),
         drawn_share=0.0 if np.isnan(drawn) else drawn,
         followed_share=None if np.isnan(share) else share,
         unseen_levels=row["unseen"],
@@ -81,6 +99,7 @@ def _pool(rows: list[dict[str, Any]]) -> None:
 
 def finish(rows: list[dict[str, Any]]) -> pl.DataFrame:
     """Complete estimated rows and give them the table's columns, NaN turned to null, in a fixed order."""
+    calibration.calibrate(rows)
     for row in rows:
         _intervals(row)
     _families(rows)

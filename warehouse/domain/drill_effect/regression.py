@@ -38,6 +38,7 @@ class Known(NamedTuple):
 class Fit:
     """Least squares on the free rows, and every row's residual from it.
 
+    `beta` (p,) the coefficients.
     `x` the covariates of all rows, `scale` (p,) what each is divided by here; `bread` is (X'X)^+ of scaled columns,
     `null` the projector on what free practice cannot tell, `scores` the students' summed X_e u_e, (students, p).
     `own` is each row's student's shrunken mean residual on free practice, and `own_x` (students, p) what that mean
@@ -49,6 +50,7 @@ class Fit:
     free: Flags
     student: Codes
     residual: Floats
+    beta: Floats
     bread: Floats
     null: Floats
     scores: Floats
@@ -94,7 +96,8 @@ def fit(x: Terms | Floats, y: Floats, free: Flags, student: Codes, students: int
     null = vectors[:, ~kept] @ vectors[:, ~kept].T
     if penalty is not None:
         bread = np.linalg.pinv(gram + penalty / np.outer(scale, scale), _RANK_TOLERANCE, hermitian=True)
-    residual = y - terms.times(bread @ (design.weighted_sum(target) / scale) / scale)
+    beta = bread @ (design.weighted_sum(target) / scale) / scale
+    residual = y - terms.times(beta)
     u = residual[free]
     rank = int(kept.sum())
     s2 = float((u**2).sum() / max(u.size - rank, 1))
@@ -107,7 +110,7 @@ def fit(x: Terms | Floats, y: Floats, free: Flags, student: Codes, students: int
     own = np.bincount(who, u, students) * weight
     scores = design.weighted_by(who, students, u) / scale
     own_x = design.weighted_by(who, students, weight[who]) / scale
-    return Fit(terms, scale, free, student, residual, bread, null, scores, own[student], own_x, s2, rank)
+    return Fit(terms, scale, free, student, residual, beta, bread, null, scores, own[student], own_x, s2, rank)
 
 
 def degrees_of_freedom(student: Codes) -> float:

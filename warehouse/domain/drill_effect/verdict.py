@@ -15,6 +15,9 @@ VERDICT_STUDENTS = 10
 VERDICT_EPISODES = 20
 VERDICT_DF = 8
 Q_LIMIT = 0.05
+TREND_SPREADS = 1.5
+"""How many standard deviations of students' own trends those given a drill may lie from others before a claim holds:
+two groups of equal size that differ by two are one apart from their mean each."""
 
 VERDICTS = (
     "works", "helps", "unclear", "no meaningful effect", "wrong way", "depends on assumptions", "too early",
@@ -39,6 +42,18 @@ class Evidence:
     better: float
     matters_from: float
     not_estimable: str = ""
+    trend_to_explain: float = float("nan")
+    trend_spread: float = float("nan")
+    drawn_share: float = 0.0
+
+    @property
+    def trend_explains(self) -> bool:
+        """Whether students who got the drill improving by themselves a little faster than others would be enough.
+
+        As fast as `TREND_SPREADS` times what students here differ by; drills drawn by lot go to fast and slow alike.
+        """
+        enough = isfinite(self.trend_to_explain) and self.trend_to_explain <= TREND_SPREADS * self.trend_spread
+        return enough and self.trend_spread > 0 and self.drawn_share < 0.5
 
 
 @dataclass(frozen=True)
@@ -48,6 +63,7 @@ class Doubt:
     drawn_share: float
     followed_share: float | None
     unseen_levels: bool
+    placebo_leans: bool = False
 
 
 def missing(evidence: Evidence) -> str:
@@ -135,7 +151,12 @@ def judge(evidence: Evidence) -> tuple[str | None, str]:
     size = evidence.matters_from
     within = all(-size < low and high < size for low, high in _oriented(evidence, 0.90))
     # The first that matches is the verdict.
+    claimed = sure and (best < 0 or worst > 0)
     rules = (
+        (claimed and evidence.trend_explains, "depends on assumptions",
+         "cannot be told from a trend: it would be explained if students who got it improved by "
+         f"{evidence.trend_to_explain:.2g} a week faster than others, and students here differ by "
+         f"{evidence.trend_spread:.2g} a week (one standard deviation); only drawing lots would tell"),
         (sure and best < 0, "wrong way", "both intervals lie on the worse side"),
         (sure and worst >= size, "works", "both intervals lie at or beyond the smallest change that matters"),
         (sure and worst > 0, "helps",
@@ -173,5 +194,11 @@ def certainty(evidence: Evidence, doubt: Doubt) -> tuple[str, str]:
         level -= 1
     if doubt.unseen_levels:
         reasons.append("a coach or bay without free practice took the mean level")
+        level -= 1
+    if evidence.trend_explains:
+        reasons.append("students' own trends could explain it")
+        level -= 1
+    if doubt.placebo_leans:
+        reasons.append("free practice of the same students, taken for the drill, seems to do something too")
         level -= 1
     return CERTAINTIES[max(level, 0)], "; ".join(reasons)
