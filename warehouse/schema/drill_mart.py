@@ -143,8 +143,8 @@ DRILL_EFFECT = Table(
 
 PLACEBO_CHECK = Table(
     "mart.placebo_check",
-    "one horizon and metric, aims and side effects apart: does the method hold here? Placebo drills are moments of free "
-    "practice chosen as drills are, run through the same method",
+    "one horizon and metric, aims and side effects apart: does the method hold here? Placebo drills are moments of "
+    "free practice chosen as drills are, run through the same method",
     ("horizon", "metric", "is_aim"),
     (
         HORIZON,

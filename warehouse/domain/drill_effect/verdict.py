@@ -52,8 +52,8 @@ class Evidence:
 
         As fast as `TREND_SPREADS` times what students here differ by; drills drawn by lot go to fast and slow alike.
         """
-        enough = isfinite(self.trend_to_explain) and self.trend_to_explain <= TREND_SPREADS * self.trend_spread
-        return enough and self.trend_spread > 0 and self.drawn_share < 0.5
+        enough = isfinite(self.trend_to_explain) and 0 < self.trend_to_explain <= TREND_SPREADS * self.trend_spread
+        return enough and self.drawn_share < 0.5
 
 
 @dataclass(frozen=True)
