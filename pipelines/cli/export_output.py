@@ -54,11 +54,41 @@ def _ending(done: Any, asked: int) -> Iterator[str]:
     if done.fault is None:
         lost = "; ".join(f"{count} {reason}" if count else reason for reason, count in list(done.lost.items())[:3])
         yield f"tried on the samples: {done.loaded:,} of {done.read:,} rows would load" + (f" ({lost})" if lost else "")
+    yield from (f"  wrong: {said}" for said in done.wrong)
     if asked:
         plural = "questions are" if asked > 1 else "question is"
         yield f"wrote {done.path}; {asked} {plural} left in it: answer there or by --answer, and run this again"
     elif done.fault is not None:
         yield f"wrote {done.path}; it cannot be used yet: {done.fault}"
+    elif done.outcome:
+        yield f"wrote {done.path}; most rows would not load or are read wrongly: see above, and correct it"
     else:
         inbox = f"landing/inbox/{done.learned.name}/"
         yield f"wrote {done.path}; name it in bays.csv as export_profile, and put files into {inbox}"
+
+
+def summary(tried: Any) -> Iterator[str]:
+    """Yield what a profile makes of files: rows, spans, names nobody knows, what cannot be."""
+    done = tried.summary
+    yield f"{tried.trial.profile.stem} on {len(tried.trial.files)} files, {tried.where}"
+    yield f"{done.read:,} rows read = {done.loaded:,} would load + {sum(done.lost.values()):,} lost + " + (
+        f"{done.duplicates:,} exact duplicates"
+    )
+    if done.times:
+        yield f"times: {done.times}"
+    if done.spans:
+        yield f"  {'':<17}{'least':>10}{'median':>10}{'greatest':>10}"
+    for span in done.spans:
+        numbers = "".join(f"{value:>10.1f}" for value in (span.least, span.median, span.greatest))
+        yield f"  {span.name:<17}{numbers} {span.unit:<5}{span.rows:>9,} rows"
+    for said in done.plausible:
+        yield f"  {said}"
+    for reason, count in done.lost.most_common(8):
+        yield f"lost: {count:,} rows, {reason}"
+    for name in done.unknown:
+        near = f"; nearest: {name.nearest}" if name.nearest else ""
+        yield f"unknown {name.kind}: '{name.name}', {name.count:,} rows{near}"
+    for said in (*(f"refused: {one}" for one in done.refused), *(f"wrong: {one}" for one in done.wrong)):
+        yield said
+    for said in done.warnings[:MOST_LINES_OF_REMARKS]:
+        yield f"warning: {said}"

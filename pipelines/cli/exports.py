@@ -6,6 +6,7 @@ Not here: how anything is found or tried (warehouse/landing), nor how it is show
 from __future__ import annotations
 
 import os
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -50,13 +51,31 @@ def learn_export(
 
 @exports.command("check-exports")
 def check_exports(
-    profile: Annotated[Path, typer.Argument(help="The export profile (TOML).")],
+    profile: Annotated[Path, typer.Argument(help="The export profile (TOML), or its name in the home.")],
     files: Annotated[list[Path], typer.Argument(help="Exports to try it on.")],
+    home: HomeOption = None,
+    bay: Annotated[str, typer.Option("--bay", help="The bay they are of: its site's clock counts.")] = "",
+    night: Annotated[
+        datetime | None, typer.Option("--night", formats=["%Y-%m-%d"], help="Hold the rows to this night.")
+    ] = None,
+    rows: Annotated[bool, typer.Option("--rows", help="Show each file's columns and first rows too.")] = False,
 ) -> None:
-    """Try a profile on real files before they are trusted; loads nothing."""
-    from pipelines.cli import output
-    from warehouse.landing.exports import try_profile as trying
+    """Try a profile on real files before they are trusted; loads nothing.
 
-    done = trying.check_exports(profile, files)
-    output.show_trial(done)
-    raise typer.Exit(0 if done.fit else 2)
+    Exit code 0: all rows would load; 3: some would be lost; 2: none would, or the profile reads them wrongly.
+    """
+    from pipelines.cli import export_output, output
+    from warehouse.landing.exports import try_at_home
+
+    try:
+        tried = try_at_home.try_at_home(profile, files, Home.find(home).path, bay, night.date() if night else None)
+    except ValueError as fault:
+        typer.echo(str(fault), err=True)
+        raise typer.Exit(2) from None
+    if rows or tried.trial.fault:
+        output.show_trial(tried.trial)
+    if tried.trial.fault:
+        raise typer.Exit(2)
+    for line in export_output.summary(tried):
+        typer.echo(line)
+    raise typer.Exit(tried.summary.outcome)

@@ -5,19 +5,24 @@ Not here: how the result is shown (the caller renders it).
 
 from __future__ import annotations
 
+import datetime as dt
 import tempfile
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import duckdb
+import polars as pl
 
+from warehouse.landing.cells.columns import BAY
+from warehouse.landing.cells.read import Context
 from warehouse.landing.conversion.convert_sql import Reading
 from warehouse.landing.exports import bulk_load
 from warehouse.landing.exports.bulk_load import NO_ROWS, Counts
 from warehouse.landing.exports.discover import ExportFile, night_of, split_name
-from warehouse.landing.exports.inspect import RefusedError, inspect
+from warehouse.landing.exports.inspect import Inspected, RefusedError, inspect
 from warehouse.landing.lines.header import plain
 from warehouse.landing.profile import profile
 from warehouse.schema.metrics import EXPORTED_BY_NAME
@@ -58,6 +63,10 @@ class FileTrial:
         The first rejected rows: line, column_name, value, reason, detail.
     warnings
         In words.
+    loaded, faults
+        All rows that would load, and all that would not with column_name, value and reason.
+    players, bays
+        What the rows say of who hit and in which bay, as it is written, with counts.
     """
 
     path: Path
@@ -68,6 +77,10 @@ class FileTrial:
     first_rows: list[dict[str, Any]] = field(default_factory=list)
     rejected: list[dict[str, Any]] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
+    loaded: pl.DataFrame | None = None
+    faults: pl.DataFrame | None = None
+    players: Counter[str] = field(default_factory=Counter)
+    bays: Counter[str] = field(default_factory=Counter)
 
 
 @dataclass
@@ -85,8 +98,9 @@ class Trial:
 
 
 def check_exports(
-    profile_path: Path, files: Sequence[Path], *, timezone: str = "UTC", limits: Limits | None = None
-) -> Trial:
+    profile_path: Path, files: Sequence[Path], *, timezone: str = "UTC", limits: Limits | None = None,
+    context: Context | None = None, night: dt.date | None = None,
+) -> Trial:  # fmt: skip
     """Try a profile on files.
 
     Parameters
@@ -99,6 +113,10 @@ def check_exports(
         The site's IANA zone, for profiles that say timezone = "site".
     limits
         What an export may ask of the machine.
+    context
+        The students in whose list names are looked up, and converters; without it nobody is known.
+    night
+        Hold all rows to this night; without it, to the date of the file's folder if it is named by one.
     """
     trial = Trial(profile_path)
     try:
@@ -108,8 +126,9 @@ def check_exports(
         return trial
     with duckdb.connect() as con, tempfile.TemporaryDirectory(prefix="trial-") as scratch:
         con.execute("set timezone = 'UTC'")
+        given = context or Context(limits or Limits())
         for path in files:
-            trial.files.append(_try(con, tried, profile_path, path, timezone, limits or Limits(), Path(scratch)))
+            trial.files.append(_try(con, tried, profile_path, path, timezone, given, Path(scratch), night))
     return trial
 
 
@@ -119,15 +138,16 @@ def _try(
     profile_path: Path,
     path: Path,
     timezone: str,
-    limits: Limits,
+    context: Context,
     scratch: Path,
+    held_to: dt.date | None,
 ) -> FileTrial:
     done, shown = FileTrial(path), f"{profile_path.parent.name}/{profile_path.name}"
     bay_id, suffix = split_name(path.name)
     try:
-        night = night_of(path.absolute().parent.name)
+        night = held_to or night_of(path.absolute().parent.name)
         file = ExportFile(str(path), night, bay_id, suffix, path.stat().st_size, path.stat().st_mtime_ns)  # type: ignore[arg-type]
-        inspected = inspect(con, path, file, tried, limits, scratch, shown)
+        inspected = inspect(con, path, file, tried, context.limits, scratch, shown, context)
     except RefusedError as fault:
         done.refused = str(fault)
         return done
@@ -149,12 +169,25 @@ def _try(
         )
     )
     rejected = bulk_load.rejected(con, reading)
-    done.rejected = _dicts(
-        con.execute(
-            f"select line, column_name, value, reason, detail from ({rejected}) order by line limit {FIRST_REJECTED}"
-        )
-    )
+    faults = con.execute(f"select line, column_name, value, reason, detail from ({rejected}) order by line").pl()
+    done.rejected = faults.head(FIRST_REJECTED).rows(named=True)
+    done.faults = faults
+    done.loaded = con.execute(
+        "select * exclude (rid, code) from temp.landing_row where code = 0 and not duplicate"
+    ).pl()
+    _note_names(done, tried, inspected)
     return done
+
+
+def _note_names(done: FileTrial, tried: profile.Profile, inspected: Inspected) -> None:
+    """Count players and bays as the file writes them."""
+    if inspected.cells:
+        cells = pl.read_parquet(inspected.read_from)
+        for name, counts in (("student_id", done.players), (BAY, done.bays)):
+            if name in cells.columns:
+                counts.update(cells[name].drop_nulls().to_list())
+    elif "student_id" in tried.columns and done.loaded is not None:
+        done.players.update(done.loaded["student_id"].drop_nulls().to_list())
 
 
 def _compare_columns(done: FileTrial, tried: profile.Profile, names: Sequence[str]) -> None:

@@ -253,7 +253,7 @@ def _open(value: Any) -> bool:
     return any(_open(part) for part in value) if isinstance(value, list) else value == OPEN
 
 
-def read_kept(path: Path, answers: Sequence[str] = ()) -> dict[str, Any]:
+def read_kept(path: Path | None, answers: Sequence[str] = ()) -> dict[str, Any]:
     """Return the profile as it stands, with answers such as columns.lateral.positive=left put in.
 
     Raises
@@ -262,7 +262,7 @@ def read_kept(path: Path, answers: Sequence[str] = ()) -> dict[str, Any]:
         The file is no TOML, or an answer names no key.
     """
     kept: dict[str, Any] = {}
-    if path.exists():
+    if path is not None and path.exists():
         try:
             kept = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
         except (ValueError, UnicodeDecodeError) as fault:

@@ -10,9 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from warehouse.landing.exports import try_profile
+from warehouse.landing.exports import try_at_home
 from warehouse.landing.learning import learn
-from warehouse.landing.learning.home_facts import read_home
 from warehouse.landing.learning.learn import Learned
 
 MOST = 0.9
@@ -36,6 +35,8 @@ class Proposed:
         Rows of the samples, and how many of them would load.
     lost
         Reasons of rows that would not load, with counts.
+    wrong
+        What shows that the profile reads them wrongly.
     """
 
     learned: Learned
@@ -44,6 +45,7 @@ class Proposed:
     read: int = 0
     loaded: int = 0
     lost: dict[str, int] = field(default_factory=dict)
+    wrong: list[str] = field(default_factory=list)
 
     @property
     def outcome(self) -> int:
@@ -71,7 +73,7 @@ def propose(
     if absent := [str(file) for file in files if not file.exists()]:
         raise ValueError(f"there is no {absent[0]}")
     path = home / "landing" / "profiles" / f"{name}.toml"
-    kept = learn.read_kept(path if not anew else path.with_name(""), answers)
+    kept = learn.read_kept(None if anew else path, answers)
     done = Proposed(learn.learn(name, files, home=home, kept=kept))
     if done.learned.proposal is None:
         return done
@@ -86,16 +88,9 @@ def propose(
 
 def _try(done: Proposed, path: Path, files: Sequence[Path], home: Path) -> None:
     """Try the profile on the samples as a night would read them."""
-    zones = read_home(home).zones
-    whole = [one for file in files for one in (sorted(file.rglob("*")) if file.is_dir() else [file]) if one.is_file()]
-    trial = try_profile.check_exports(path, whole, timezone=zones[0] if zones else "UTC")
-    done.fault = trial.fault
-    for file in trial.files:
-        if file.refused:
-            done.lost[f"{file.path.name}: {file.refused}"] = 0
-            continue
-        done.read += file.rows.read - file.rows.duplicate
-        done.loaded += file.rows.loaded
-        for row in file.rejected:
-            reason = f"{row['reason']} in {row['column_name'] or 'the row'}"
-            done.lost[reason] = done.lost.get(reason, 0) + 1
+    tried = try_at_home.try_at_home(path, files, home)
+    done.fault = tried.trial.fault
+    summary = tried.summary
+    done.read, done.loaded = summary.read - summary.duplicates, summary.loaded
+    done.lost = {**dict.fromkeys(summary.refused, 0), **dict(summary.lost.most_common())}
+    done.wrong = summary.wrong
