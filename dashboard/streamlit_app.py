@@ -7,14 +7,30 @@ The file is read twice: by the server, which takes `app` from it, and in every r
 
 from __future__ import annotations
 
+import logging
+
 import duckdb
 import streamlit as st
+from sqlalchemy.exc import SQLAlchemyError
 from streamlit.starlette import App
 
-from dashboard.shell import access, components, gc_freeze, navigation, page_context, server
+from dashboard.shell import (
+    access,
+    components,
+    gc_freeze,
+    home_view,
+    navigation,
+    outside_text,
+    page_context,
+    server,
+)
 from dashboard.shell.home_view import read_home
-from dashboard.text import night_sentences, take_home_sentences, words
+from dashboard.text import faults, night_sentences, take_home_sentences, words
+from warehouse.notebook.store import NotebookRefused
 
+LOG = logging.getLogger(__name__)
+# What the database says of a file that is damaged, cut short or gone.
+UNREADABLE = (duckdb.IOException, duckdb.FatalException, duckdb.InternalException, duckdb.SerializationException)
 ALONE = "alone"  # the address's word for a page shown without the others, while the tablet is handed over
 
 
@@ -27,15 +43,25 @@ def main() -> None:
     person = access.enter(home)
     if person is None:
         return
-    home = access.for_reader(home, person)
+    version = home.published
+    try:
+        home = access.for_reader(home, person)
+    except UNREADABLE:
+        passed_over(version)
+        return
     alone = st.query_params.get(ALONE) == "yes"
     page = st.navigation(navigation.pages(person), position="hidden" if alone else "top")
     if home.published is None:
         st.title(words.QUESTIONS["week"])
-        st.markdown(words.NOTHING_PUBLISHED.format(home=home.folder))
+        if home.damaged:
+            st.error(faults.ALL_DAMAGED.format(home=home.folder))
+        else:
+            st.markdown(words.NOTHING_PUBLISHED.format(home=home.folder))
         if home.failed:
             st.warning(night_sentences.nothing_yet(home.last_run))
         return
+    if home.damaged:
+        st.warning(faults.DAMAGED)
     read = page_context.begin(home)
     if home.failed:
         st.warning(night_sentences.failed_run(home.last_run))
@@ -48,12 +74,24 @@ def main() -> None:
         st.caption(current if alone else whole)
     except (duckdb.CatalogException, duckdb.BinderException):
         st.error(words.OLD_FILE.format(home=home.folder))
+    except UNREADABLE:
+        passed_over(version)
+    except (SQLAlchemyError, NotebookRefused) as fault:
+        LOG.error("the notebook", exc_info=fault)
+        outside_text.say_error(fault if isinstance(fault, NotebookRefused) else faults.NOTEBOOK)
     if not alone:
         access.may_log_out()
     gc_freeze.settle(page.url_path)
 
 
+def passed_over(version: str | None) -> None:
+    """Read a version that broke no more, and begin anew with an older one; say so where that was done before."""
+    if version is not None and home_view.pass_over(version):
+        st.rerun()
+    st.error(faults.UNREADABLE)
+
+
 if __name__ == "__main__":
     main()
 else:
-    app = App(__file__, middleware=server.layers())
+    app = App(__file__, middleware=server.layers(), on_script_error=server.on_fault)

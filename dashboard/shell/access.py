@@ -21,6 +21,7 @@ import streamlit as st
 from dashboard.notebook.store import opened
 from dashboard.shell import anonymised_copy
 from dashboard.shell.home_view import Home
+from dashboard.shell.outside_text import as_text, in_code, say_error
 from dashboard.text import access as words_access
 from warehouse import home as warehouse_home
 from warehouse.notebook import actions
@@ -130,7 +131,7 @@ def role_of(claims: Mapping[str, Any], access: settings.Access) -> Person | None
     subject = str(claims.get("sub") or "")
     verified = claims.get("email_verified") in (True, "true")
     email = str(claims.get("email") or "") if verified else ""
-    known = {email.casefold()} if email else set()
+    known = {same_case(email)} if email else set()
     if subject and "@" not in subject:
         known.add(subject)
     for role, names in (
@@ -140,10 +141,15 @@ def role_of(claims: Mapping[str, Any], access: settings.Access) -> Person | None
         ("analyst", access.analysts),
         ("front office", access.front_office),
     ):
-        named = [name for name in names if (name.casefold() if "@" in name else name) in known]
+        named = [name for name in names if (same_case(name) if "@" in name else name) in known]
         if named:
             return Person(email or subject, role, access.coaches.get(named[0]) if role == "coach" else None)
     return None
+
+
+def same_case(email: str) -> str:
+    """Return an e-mail with A to Z small and every other sign as it is: a Kelvin sign is no K, and no one's e-mail."""
+    return email.encode().lower().decode()
 
 
 def server_address() -> str | None:
@@ -181,7 +187,7 @@ def enter(home: Home) -> Person | None:
     try:
         access = settings.load(home.folder).access
     except settings.SettingsFault as fault:
-        st.error(str(fault))
+        say_error(fault)
         return None
     person = HERE if not with_login else _logged_in(access)
     if person is not None:
@@ -199,7 +205,8 @@ def _logged_in(access: settings.Access) -> Person | None:
     person = role_of(said, access)
     if person is None:
         st.title(words_access.REFUSED)
-        st.error(words_access.NO_ROLE.format(subject=said.get("sub"), email=said.get("email") or "-"))
+        named = {"subject": in_code(said.get("sub")), "email": as_text(said.get("email") or "–")}
+        st.error(words_access.NO_ROLE.format(**named))
         st.button(words_access.LOG_OUT, on_click=st.logout, key="log-out")
     return person
 
@@ -208,7 +215,7 @@ def may_log_out() -> None:
     """Say who is logged in, and let them log out."""
     person = current()
     if person != HERE:
-        st.caption(words_access.LOGGED_IN.format(who=person.who, role=words_access.ROLES[person.role]))
+        st.caption(words_access.LOGGED_IN.format(who=as_text(person.who), role=words_access.ROLES[person.role]))
         st.button(words_access.LOG_OUT, on_click=st.logout, key="log-out", type="tertiary")
 
 

@@ -15,7 +15,10 @@ from pathlib import Path
 from typing import Any
 
 from dashboard.shell.outside_text import neutralise_all
+from warehouse.home import Home as Place
+from warehouse.publishing import manifest
 
+_broken: set[tuple[str, int, int]] = set()
 SYSTEMS = ("imperial", "metric")
 
 
@@ -29,6 +32,8 @@ class Home:
         The home folder.
     published
         Path of the published version, resolved; None where nothing is published.
+    damaged
+        Whether what was published last is damaged, so that an older version, or none, is read.
     last_run
         The last run's word (`outcome`, `message`, `finished_at`, `warnings`), empty where there is none.
     system
@@ -39,6 +44,7 @@ class Home:
     published: str | None
     last_run: dict[str, Any]
     system: str
+    damaged: bool = False
 
     @property
     def failed(self) -> bool:
@@ -57,9 +63,39 @@ def folder_from(arguments: list[str]) -> Path:
 def read_home(folder: Path | None = None) -> Home:
     """Look at a home folder (the command line's, if none is given)."""
     folder = folder if folder is not None else folder_from(sys.argv[1:])
-    current = folder / "published" / "current.duckdb"
-    published = str(current.resolve()) if current.exists() else None
-    return Home(folder, published, last_run(folder), display_system(folder))
+    published, damaged = version_to_read(folder)
+    return Home(folder, published, last_run(folder), display_system(folder), damaged)
+
+
+def version_to_read(folder: Path) -> tuple[str | None, bool]:
+    """Return the published version to read, resolved, and whether newer ones are damaged.
+
+    A version that broke while it was read is passed over from then on.
+    """
+    good = manifest.good_version(Place(folder.absolute()))
+    path, passed_over = good.path, bool(good.damaged)
+    if path is not None and state(path) in _broken:
+        passed_over = True
+        older = [one for one in path.parent.glob("*.duckdb") if not one.is_symlink() and state(one) not in _broken]
+        older.sort(key=lambda one: one.stem.rsplit("_", 1)[-1], reverse=True)
+        path = next((one for one in older if manifest.fault(Place(folder.absolute()), one) is None), None)
+    return (None if path is None else str(path)), passed_over
+
+
+def state(path: Path) -> tuple[str, int, int]:
+    """Return what tells one content of a file from another: another file in its place is tried anew."""
+    try:
+        found = path.stat()
+    except OSError:
+        return str(path), 0, 0
+    return str(path), found.st_size, found.st_mtime_ns
+
+
+def pass_over(published: str) -> bool:
+    """Read a version no more in this process, since it broke; return whether that is new."""
+    before = len(_broken)
+    _broken.add(state(Path(published)))
+    return len(_broken) > before
 
 
 def last_run(folder: Path) -> dict[str, Any]:

@@ -21,13 +21,9 @@ if not st.runtime.exists():
     set_log_level("error")  # the review runs without a server: its caches warn of that, a line a call
 
 
-def close(connection: duckdb.DuckDBPyConnection) -> None:
-    """Let go of a published file that nobody reads any more."""
-    connection.close()
-
-
-# Two stay open: a page that began before a publication reads on; older ones, once removed, free their room on disk.
-@st.cache_resource(max_entries=2, show_spinner=False, on_release=close)
+# Two are kept here; an older one is let go of, never closed: whoever still reads it has a cursor of their own, and with
+# the last of them the file is closed and, once removed, its room on disk is free.
+@st.cache_resource(max_entries=2, show_spinner=False)
 def connection(path: str) -> duckdb.DuckDBPyConnection:
     """Open one published version, read-only, once for all sessions.
 

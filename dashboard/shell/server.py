@@ -7,17 +7,23 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import logging
 import re
+import secrets
 import sys
 from pathlib import Path
 
 import streamlit as st
 from starlette.middleware import Middleware
 
+from dashboard.shell import access
 from dashboard.shell.home_view import folder_from
+from dashboard.shell.login_sessions import LoginSessions
+from dashboard.text import faults
 from warehouse.serving.own_addresses import HARDENED, Addresses, OwnAddressesOnly, addresses
 from warehouse.settings import settings
 
+LOG = logging.getLogger(__name__)
 INLINE = re.compile(r"<script>(.*?)</script>", re.DOTALL)
 
 
@@ -45,13 +51,9 @@ def inline_hashes() -> list[str]:
 
 def known_addresses() -> Addresses:
     """Return the names this server is known by: where it listens, those set, and where a login comes back to."""
-    try:
-        named = settings.load(folder_from(sys.argv[1:])).access.hosts
-    except settings.SettingsFault:
-        named = []  # every page says what is wrong with the settings
-    set_names = [*named, *(st.get_option("server.allowedHosts") or ()), st.get_option("browser.serverAddress") or ""]
+    options = [*(st.get_option("server.allowedHosts") or ()), st.get_option("browser.serverAddress") or ""]
     origins = [*(st.get_option("server.corsAllowedOrigins") or ()), *login_origins()]
-    return addresses(st.get_option("server.address"), set_names, origins)
+    return addresses(st.get_option("server.address"), [*set_access().hosts, *options], origins)
 
 
 def login_origins() -> list[str]:
@@ -67,4 +69,31 @@ def login_origins() -> list[str]:
 def layers() -> list[Middleware]:
     """Return what stands between the network and the pages, the outermost first."""
     headers = {**HARDENED, "Content-Security-Policy": policy()}
-    return [Middleware(OwnAddressesOnly, known=known_addresses, headers=headers)]
+    return [
+        Middleware(OwnAddressesOnly, known=known_addresses, headers=headers),
+        Middleware(LoginSessions, login_is_set=access.login_is_set, idle_seconds=idle_seconds),
+    ]
+
+
+def idle_seconds() -> float:
+    """Return the seconds without a tap after which a login ends."""
+    return set_access().idle_minutes * 60.0
+
+
+def set_access() -> settings.Access:
+    """Return who may see what by the settings; the defaults where they cannot be read, which every page then says."""
+    try:
+        return settings.load(folder_from(sys.argv[1:])).access
+    except settings.SettingsFault:
+        return settings.Access()
+
+
+def on_fault(fault: Exception) -> bool:
+    """Say in words that a page broke, and keep what a programmer needs in the server's own log: nothing of it leaves.
+
+    The number stands on the page and in the log.
+    """
+    number = secrets.token_hex(4)
+    LOG.error("page broke, number %s", number, exc_info=fault)
+    st.error(faults.PAGE_BROKE.format(number=number))
+    return True

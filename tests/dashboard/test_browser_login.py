@@ -151,6 +151,21 @@ def test_a_director_reads_and_logs_out_and_then_sees_nothing(
     assert "Family" not in browser.page_source
 
 
+def test_a_copied_login_is_worth_nothing_after_the_logout(browser: webdriver.Chrome, address: str) -> None:
+    log_in(browser, address, "director")
+    says(browser, "Logged in as head@academy.example, director.")
+    copied = [one for one in browser.get_cookies() if one["name"].startswith("_streamlit_user")]
+    assert copied
+    browser.get(f"{address}/auth/logout")
+    browser.get(f"{address}/_stcore/health")
+    browser.delete_all_cookies()
+    for one in copied:
+        browser.add_cookie(one)
+    browser.get(f"{address}/students")
+    says(browser, access.PLEASE_LOG_IN)
+    assert "Family" not in browser.page_source
+
+
 @pytest.mark.parametrize("sub", [STRANGER, UNVERIFIED])
 def test_who_is_not_named_in_the_settings_is_told_what_to_ask_for(
     sub: str, browser: webdriver.Chrome, address: str

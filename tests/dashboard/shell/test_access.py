@@ -87,6 +87,9 @@ def test_a_role_comes_from_the_settings(claims: dict[str, Any], role: str) -> No
         {"sub": "", "email": "", "email_verified": True},
         {"sub": "BOSS"},
         {"sub": "9", "email": "boss", "email_verified": False},
+        {"sub": "9", "email": "des\u212a@academy.example", "email_verified": True},
+        {"sub": "9", "email": "head@academy.example ", "email_verified": True},
+        {"sub": "9", "email": "HE\uff21D@academy.example", "email_verified": True},
         {"sub": "9", "email": "else@academy.example", "email_verified": True},
     ],
 )
