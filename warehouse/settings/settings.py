@@ -105,10 +105,10 @@ class Limits(Section):
     file_megabytes: int = Field(2048, ge=1, le=1_000_000, description="size of one export, unpacked, MB")
     line_characters: int = Field(65_536, ge=200, le=100_000_000, description="length of one line")
     compression_ratio: int = Field(200, ge=2, le=1_000_000, description="unpacked size over packed size")
+    columns: int = Field(2000, ge=20, le=100_000, description="columns of one export")
+    file_seconds: float = Field(120, gt=0, le=86_400, description="time that reading one export may take, s")
     first_year: int = Field(2000, ge=1900, le=2100, description="exports of nights before this year are refused")
-    database_gigabytes: float = Field(
-        1.5, ge=0.5, description="memory the night's database takes at most before it uses the disk; fits come on top"
-    )
+    database_gigabytes: float = Field(1.5, ge=0.5, description="memory of the night's database; fits come on top")
 
 
 class Notebook(Section):

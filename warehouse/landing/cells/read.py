@@ -16,7 +16,8 @@ from warehouse.landing.cells.columns import canonical
 from warehouse.landing.cells.outside import Origin, mapped, said_by_name
 from warehouse.landing.cells.people import Students
 from warehouse.landing.cells.table import COLUMN, NoTableError, Rows, UnsaidFieldError
-from warehouse.landing.lines.byte_scan import RefusedError
+from warehouse.landing.cells.workbook_size import check_workbook
+from warehouse.landing.lines.byte_scan import RefusedError, check_columns
 from warehouse.landing.lines.header import SHOWN_NAMES, plain
 from warehouse.landing.path_safety import in_words
 from warehouse.landing.profile.profile import Profile
@@ -82,6 +83,7 @@ def read_cells(path: Path, packed: bool, profile: Profile, origin: Origin, conte
         raise RefusedError(_in_words(fault, profile, shown)) from None
     rows = pl.concat([part.frame for part in parts], how="diagonal")
     names = tuple(dict.fromkeys(name for part in parts for name in part.names))
+    check_columns(len(names), context.limits)
     _check_names(names, profile, shown)
     frame = canonical(rows, profile, context.students)
     # What a row said as a whole is told only where nothing of it can be read: it may hold names.
@@ -93,6 +95,7 @@ def read_cells(path: Path, packed: bool, profile: Profile, origin: Origin, conte
 def _parts(path: Path, packed: bool, profile: Profile, origin: Origin, context: Context) -> list[Rows]:
     kind = profile.file.format
     if kind == "workbook":
+        check_workbook(path, context.limits)
         return _sheets(path, profile, origin, context.students)
     if kind == "csv":
         grid = text_grid.read_grid(path, packed, profile, table.wanted_names(profile), context.limits)

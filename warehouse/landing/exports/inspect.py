@@ -26,6 +26,7 @@ from warehouse.landing.lines.byte_scan import (
     SLICE,
     ByteTally,
     RefusedError,
+    check_columns,
     check_unpacked,
     checked_bytes,
     packing_in_words,
@@ -187,12 +188,13 @@ def _finish(
 ) -> Inspected:
     shape, packed = profile.file, file.suffix.endswith(".gz")
     if shape.format == "jsonl":
-        header = _json_names(path, packed, head, profile)
+        header = _json_names(path, packed, head, profile, limits)
     else:
         parsed = parse(head, shape.delimiter, shape.skip_rows)
         if parsed is None:
             raise RefusedError(f"the file is empty: it ends before a header after {shape.skip_rows} skipped rows")
         header = parsed
+    check_columns(len(header.names), limits)
     try:
         warnings = check(header, profile, shown)
     except HeaderError as fault:
@@ -215,7 +217,7 @@ def _hint(head: bytes, packed: bool) -> str:
     return ""
 
 
-def _json_names(path: Path, packed: bool, head: str, profile: Profile) -> Header:
+def _json_names(path: Path, packed: bool, head: str, profile: Profile, limits: Limits) -> Header:
     """Return the keys of a JSON-lines file: of its first lines, and on until every required one was met."""
     names = dict[str, None]()
 
@@ -232,9 +234,9 @@ def _json_names(path: Path, packed: bool, head: str, profile: Profile) -> Header
     required = {plain(profile.columns[name].source) for name in profile.needed}
     if not required <= {plain(name) for name in names}:
         with gzip.open(path) if packed else path.open("rb") as source:
-            for row in source:
+            while row := source.readline(4 * limits.line_characters):
                 take(row.decode(profile.file.encoding, errors="replace"))
-                if required <= set(names):
+                if required <= names.keys() or len(names) > limits.columns:
                     break
     return Header(tuple(names))
 
@@ -259,6 +261,7 @@ def _inspect_parquet(
     unpacked = max(int(said or 0), int(rows) * len(columns) * VALUE_BYTES)
     check_unpacked(unpacked, size, limits)
     header = Header(tuple(row[0] for row in columns))
+    check_columns(len(columns), limits)
     try:
         warnings = check(Header(tuple(plain(name) for name in header.names)), profile, shown)
     except HeaderError as fault:

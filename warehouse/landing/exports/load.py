@@ -31,6 +31,7 @@ from warehouse.landing.exports.results import (
     remember_refused,
 )
 from warehouse.landing.lines.byte_scan import MEGABYTE
+from warehouse.landing.lines.time_limit import interrupting, too_slow, within
 from warehouse.landing.path_safety import in_words, misplaced
 from warehouse.landing.profile.bay_profiles import converters_of, students
 from warehouse.settings.settings import Limits
@@ -166,7 +167,8 @@ def _inspect_one(
         raise RefusedError(bay.fault or "its profile cannot be used")
     shown = f"profiles/{bay.export_profile}.toml"
     try:
-        inspected = inspect(con, path, file, bay.profile, context.limits, scratch, shown, context)
+        with within(context.limits.file_seconds):
+            inspected = inspect(con, path, file, bay.profile, context.limits, scratch, shown, context)
     except OSError as fault:
         raise RefusedError(f"cannot be read ({fault.strerror}): check the file's rights and the disk") from None
     reading = Reading(bay.profile, shown, inspected.header, inspected.delimiter, inspected.types, bay.timezone,
@@ -219,12 +221,16 @@ def _read_batch(
 ) -> list[Outcome]:
     """Read one batch in one transaction; where the database cannot, find out which file is to blame and refuse it."""
     outcomes: list[Outcome] = []
+    seconds = settings.context.limits.file_seconds
     try:
-        _in_transaction(con, lambda: outcomes.extend(_replace(con, reading, batch, settings.as_read, losers)))
+        with interrupting(con, seconds * len(batch)):
+            _in_transaction(con, lambda: outcomes.extend(_replace(con, reading, batch, settings.as_read, losers)))
     except (duckdb.Error, bulk_load.ReadError) as fault:
         if len(batch) > 1:
             return [one for file in batch for one in _read_batch(con, reading, [file], settings, losers)]
         reason = f"cannot be read ({str(fault).splitlines()[0]}): copy it again from the bay"
+        if isinstance(fault, duckdb.InterruptException):
+            reason = too_slow(seconds)
         file = batch[0]
         outcomes = [Outcome(file.file, REFUSED, file.content_hash, settings.as_refused(file.file), reason)]
         _in_transaction(con, lambda: remember_refused(con, outcomes))

@@ -21,6 +21,7 @@ from warehouse.landing.cells.read import Context, read_cells
 from warehouse.landing.inbox import split, store
 from warehouse.landing.inbox.store import Original, Piece
 from warehouse.landing.lines.byte_scan import RefusedError, checked_bytes
+from warehouse.landing.lines.time_limit import within
 from warehouse.landing.path_safety import in_words, misplaced
 from warehouse.landing.profile import bay_profiles
 from warehouse.landing.profile.profile import Profile
@@ -205,10 +206,11 @@ def _cut(
         raise RefusedError(make.fault or "its profile cannot be used")
     if file.stat().st_size == 0:
         raise RefusedError("the file is empty: export it again")
-    content, packed = checked_bytes(file, context.limits)
     inner = path.split("/")[1:-1]
     shown = f"profiles/{make.name}.toml"
-    table = read_cells(file, packed, make.profile, Origin(file.name, "/".join(inner), inbox=True), context, shown)
+    with within(context.limits.file_seconds):
+        content, packed = checked_bytes(file, context.limits)
+        table = read_cells(file, packed, make.profile, Origin(file.name, "/".join(inner), inbox=True), context, shown)
     if table.frame.is_empty():
         passed = f" (lines that are no shots by {shown}: {table.passed_over})" if table.passed_over else ""
         raise RefusedError(f"holds a header and no rows{passed}: export it again")

@@ -43,6 +43,15 @@ def check_unpacked(size: int, packed_size: int, limits: Limits) -> None:
         )
 
 
+def check_columns(count: int, limits: Limits) -> None:
+    """Refuse what has more columns than a table of shots can have."""
+    if count > limits.columns:
+        raise RefusedError(
+            f"has more than {limits.columns:,} columns ({count:,}), which no table of shots has: export it again, or "
+            "raise limits.columns in academy.toml"
+        )
+
+
 class ByteTally:
     """What one pass over a file's bytes finds out; `pieces` feeds it and hands the bytes on."""
 
@@ -65,11 +74,17 @@ class ByteTally:
     def pieces(self) -> Iterator[bytes]:
         """Yield the unpacked bytes in slices that never end between CR and LF."""
         source: Any = gzip.GzipFile(fileobj=io.BufferedReader(_Raw(self), SLICE)) if self.packed else self
+        held = b""
         while piece := source.read(SLICE):
-            while piece.endswith(b"\r") and (extra := source.read(1)):
-                piece += extra
-            self._count(piece)
-            yield piece
+            piece = held + piece
+            held = b"\r" if piece.endswith(b"\r") else b""
+            piece = piece[: len(piece) - len(held)]
+            if piece:
+                self._count(piece)
+                yield piece
+        if held:
+            self._count(held)
+            yield held
 
     def _count(self, piece: bytes) -> None:
         self.bytes += len(piece)

@@ -73,16 +73,19 @@ def _closing_quote(text: str, start: int) -> int:
 
 def physical_lines(pieces: Iterable[bytes]) -> Iterator[bytes]:
     """Yield the lines of a file without their ends, which may be LF, CRLF or CR, even mixed."""
-    rest = b""
+    rest, held = list[bytes](), b""
     for piece in pieces:
-        block = rest + piece
-        held = b""
-        if block.endswith(b"\r"):
-            block, held = block[:-1], b"\r"
-        lines = block.replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n")
-        rest = lines.pop() + held
-        yield from lines
-    yield from rest.replace(b"\r", b"\n").split(b"\n") if rest.endswith(b"\r") else ([rest] if rest else [])
+        block = held + piece
+        held = b"\r" if block.endswith(b"\r") else b""
+        first, *lines = block[: len(block) - len(held)].replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n")
+        rest.append(first)
+        if lines:
+            yield b"".join(rest)
+            rest = [lines.pop()]
+            yield from lines
+    last = b"".join(rest)
+    if last or held:
+        yield last
 
 
 def decoded(lines: Iterable[bytes], encoding: str, longest: int) -> Iterator[str]:
