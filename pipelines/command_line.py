@@ -20,6 +20,7 @@ import typer
 from pipelines.cli.exports import exports
 from pipelines.cli.operations import operations
 from pipelines.cli.person import person
+from pipelines.cli.query import queries
 from pipelines.cli.trial import trial
 from pipelines.cli.trial_safety import looked_into
 from pipelines.lakehouse import serving
@@ -43,6 +44,7 @@ PORT, WEB_PORT = 8501, 3000
 app.add_typer(operations)
 app.add_typer(exports)
 app.add_typer(person)
+app.add_typer(queries)
 app.add_typer(trial, name="trial")
 trial.command("looked-into")(looked_into)
 
@@ -204,23 +206,6 @@ def start(
             typer.echo(line)
     except ValueError as fault:
         stop(2, str(fault))
-
-
-@app.command()
-def sql(
-    query: Annotated[str, typer.Argument(help="One select.")],
-    home: HomeOption = None,
-    csv: Annotated[bool, typer.Option("--csv", help="As CSV, safe to open in a spreadsheet.")] = False,
-    parquet: Annotated[Path | None, typer.Option("--parquet", help="Into this file, as Parquet.")] = None,
-    json: Annotated[bool, typer.Option("--json", help="As JSON.")] = False,
-) -> None:
-    """Run one read-only query on the published file."""
-    from pipelines.cli import query as asking
-
-    try:
-        asking.ask(Home.find(home), query, csv=csv, parquet=parquet, json=json)
-    except asking.NoAnswer as why:
-        stop(2, str(why))
 
 
 @app.command()

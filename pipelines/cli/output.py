@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
 import typer
 
@@ -34,22 +33,13 @@ def progress() -> Iterator[Progress]:
         yield lambda what, done, of: bars.update(bar, description=what, completed=done, total=of)
 
 
-def show_result(result, *, csv: bool, parquet: Path | None, json: bool) -> None:
-    """Show a query's rows, or write them in the format asked for."""
-    from warehouse.query import guard
-
-    if parquet is not None:
-        parquet.write_bytes(guard.to_parquet(result.frame))
-        typer.echo(f"{result.frame.height:,} rows in {parquet}")
-        return
-    if csv or json:
-        sys.stdout.buffer.write((guard.to_csv_safe if csv else guard.to_json)(result.frame))
-        return
+def show_result(result) -> None:
+    """Show a query's rows."""
     import polars as pl
 
     with pl.Config(tbl_rows=50, tbl_cols=-1, tbl_width_chars=160, fmt_str_lengths=80, tbl_hide_dataframe_shape=True):
         typer.echo(result.frame)
-    more = "; the limit was reached, there are more" if result.truncated else ""
+    more = "; there are more: --csv, --json or --parquet write all of them" if result.truncated else ""
     typer.echo(f"{result.frame.height:,} rows in {result.seconds:.2f} s{more}")
 
 

@@ -16,6 +16,7 @@ import subprocess
 import threading
 import time
 from dataclasses import dataclass, field
+from io import BytesIO
 from pathlib import Path
 from typing import IO, Any
 
@@ -24,6 +25,8 @@ import polars as pl
 from warehouse.query import plain_values, worker_process
 
 START_UP = 10.0
+WHOLE = ("HUGEINT", "UHUGEINT")
+"""Types of whole numbers that travel as text."""
 MAX_SQL = 50_000
 AT_ONCE = 4
 _places = threading.BoundedSemaphore(AT_ONCE)
@@ -95,10 +98,10 @@ def run(
     """
     report, rows = _ask(database, sql, "rows", max_rows, max_bytes, seconds, memory_mb)
     frame = pl.read_ipc_stream(rows)
-    names = _unique(report["names"])
+    names = unique(report["names"])
     kinds = dict(zip(names, report["kinds"], strict=True))
     frame = frame.rename(dict(zip(frame.columns, names, strict=True)))
-    frame = frame.with_columns(_whole(frame[name]) for name, kind in kinds.items() if kind in ("HUGEINT", "UHUGEINT"))
+    frame = frame.with_columns(_whole(frame[name]) for name, kind in kinds.items() if kind in WHOLE)
     return QueryResult(frame, report["seconds"], bool(report["limit"]), report["limit"], kinds)
 
 
@@ -120,25 +123,10 @@ def _ask(
     database: Path, sql: str, mode: str, max_rows: int, max_bytes: int, seconds: float, memory_mb: int
 ) -> tuple[dict[str, Any], bytes]:
     """Give one request to a child and return its report and rows."""
-    path = Path(database).resolve()
-    if not path.is_file():
-        raise QueryRefused("Nothing has been published yet; run academy nightly first.")
-    if len(sql) > MAX_SQL:
-        raise QueryRefused(f"The query has {len(sql):,} characters; {MAX_SQL:,} is the most, so shorten it.")
-    if "\0" in sql or any("\ud800" <= letter <= "\udfff" for letter in sql):
-        raise QueryRefused("The query holds characters that are not text; type it again.")
-    request = {
-        "database": str(path), "sql": sql, "mode": mode, "max_rows": max_rows, "max_bytes": max_bytes,
-        "seconds": seconds, "memory_mb": memory_mb,
-    }  # fmt: skip
-    if not _places.acquire(timeout=seconds):
-        raise QueryRefused(f"{AT_ONCE} queries are running already; try again in a moment.")
-    try:
-        output, returncode = _converse(json.dumps(request).encode(), seconds + START_UP, max_bytes)
-    finally:
-        _places.release()
-    if returncode != 0 or len(output) < 8:
-        raise QueryRefused(_ended(returncode, seconds, memory_mb))
+    request = request_of(database, sql, mode, max_rows, max_bytes, seconds, memory_mb)
+    sink = BytesIO()
+    give(request, sink)
+    output = sink.getvalue()
     length = int.from_bytes(output[:8], "big")
     report = json.loads(output[8 : 8 + length])
     if "refused" in report:
@@ -146,46 +134,90 @@ def _ask(
     return report, output[8 + length :]
 
 
-def _converse(request: bytes, seconds: float, max_bytes: int) -> tuple[bytes, int | None]:
+def request_of(
+    database: Path, sql: str, mode: str, max_rows: int, max_bytes: int, seconds: float, memory_mb: int
+) -> dict[str, Any]:
+    """Return a request to a child.
+
+    Raises
+    ------
+    QueryRefused
+        It can be no query, or there is nothing to ask.
+    """
+    path = Path(database).resolve()
+    if not path.is_file():
+        raise QueryRefused("Nothing has been published yet; run academy nightly first.")
+    if len(sql) > MAX_SQL:
+        raise QueryRefused(f"The query has {len(sql):,} characters; {MAX_SQL:,} is the most, so shorten it.")
+    if "\0" in sql or any("\ud800" <= letter <= "\udfff" for letter in sql):
+        raise QueryRefused("The query holds characters that are not text; type it again.")
+    return {
+        "database": str(path), "sql": sql, "mode": mode, "max_rows": max_rows, "max_bytes": max_bytes,
+        "seconds": seconds, "memory_mb": memory_mb,
+    }  # fmt: skip
+
+
+def give(request: dict[str, Any], sink: IO[bytes]) -> None:
+    """Give one request to a child, and all that it answers to `sink`.
+
+    Raises
+    ------
+    QueryRefused
+        It ended without an answer.
+    """
+    if not _places.acquire(timeout=request["seconds"]):
+        raise QueryRefused(f"{AT_ONCE} queries are running already; try again in a moment.")
+    try:
+        before = sink.tell()
+        most = 2 * request["max_bytes"] + 10_000_000
+        returncode = _converse(json.dumps(request).encode(), request["seconds"] + START_UP, most, sink)
+    finally:
+        _places.release()
+    if returncode != 0 or sink.tell() < before + 8:
+        raise QueryRefused(_ended(returncode, request["seconds"], request["memory_mb"]))
+
+
+def _converse(request: bytes, seconds: float, most: int, sink: IO[bytes]) -> int | None:
     """Take a child, hand it the request, read its answer, and see it ended.
 
-    Returns its output and exit code; None where the clock or the size of its answer ended it.
+    Returns its exit code; None where the clock or the size of its answer ended it.
     """
     deadline = time.monotonic() + seconds
     child = worker_process.take()
     process = child.process
     assert process.stdin is not None and process.stdout is not None
     try:
-        output, complete = _exchange(process.stdin, process.stdout, request, deadline, 2 * max_bytes + 10_000_000)
+        complete = _exchange(process.stdin, process.stdout, request, deadline, most, sink)
         if complete:
             process.wait(timeout=max(deadline - time.monotonic(), 1.0))
     except subprocess.TimeoutExpired:
         complete = False
     finally:
         child.end()
-    return output, process.returncode if complete else None
+    return process.returncode if complete else None
 
 
-def _exchange(to: IO[bytes], source: IO[bytes], request: bytes, deadline: float, most: int) -> tuple[bytes, bool]:
-    """Write the request, then read to the end; False where the deadline or `most` bytes came first."""
+def _exchange(
+    to: IO[bytes], source: IO[bytes], request: bytes, deadline: float, most: int, sink: IO[bytes]
+) -> bool:  # fmt: skip
+    """Write the request, then hand on to the end; False where the deadline or `most` bytes came first."""
     try:
         to.write(request)
         to.close()
     except BrokenPipeError:
-        return b"", True  # it died at its start: the exit code says how
-    parts: list[bytes] = []
+        return True  # it died at its start: the exit code says how
     size = 0
     with selectors.DefaultSelector() as selector:
         selector.register(source, selectors.EVENT_READ)
         while size <= most:
             if not selector.select(max(deadline - time.monotonic(), 0)):
-                return b"", False
+                return False
             part = os.read(source.fileno(), 1 << 20)
             if not part:
-                return b"".join(parts), True
-            parts.append(part)
+                return True
+            sink.write(part)
             size += len(part)
-    return b"", False
+    return False
 
 
 def _ended(returncode: int | None, seconds: float, memory_mb: int) -> str:
@@ -195,7 +227,7 @@ def _ended(returncode: int | None, seconds: float, memory_mb: int) -> str:
     return f"The query needed more than {memory_mb} MB or nested too deeply; narrow it with where, group by or limit."
 
 
-def _unique(names: list[str]) -> list[str]:
+def unique(names: list[str]) -> list[str]:
     """Number the names that come again: x, x_2, x_3."""
     taken: set[str] = set()
     result = []
@@ -222,7 +254,7 @@ _FORMULA = r"^[\s\x{feff}\x{200b}]*[=+\-@\x{ff1d}\x{ff0b}\x{ff0d}\x{ff20}]|^[\t\
 _PLAIN_NUMBER = r"^[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?$"
 
 
-def to_csv_safe(frame: pl.DataFrame) -> bytes:
+def to_csv_safe(frame: pl.DataFrame, *, header: bool = True) -> bytes:
     """Return UTF-8 CSV that is safe to open in a spreadsheet.
 
     Text cells and column names that a spreadsheet would read as a formula (first sign after blanks is = + - or @, also
@@ -242,14 +274,12 @@ def to_csv_safe(frame: pl.DataFrame) -> bytes:
     )
     names = pl.Series(inert.columns, dtype=pl.String)
     dangerous = names.str.contains(_FORMULA).to_list()
-    inert.columns = _unique([f"'{name}" if bad else name for name, bad in zip(names, dangerous, strict=True)])
-    return inert.write_csv(quote_style="non_numeric").encode()
+    inert.columns = unique([f"'{name}" if bad else name for name, bad in zip(names, dangerous, strict=True)])
+    return inert.write_csv(quote_style="non_numeric", include_header=header).encode()
 
 
 def to_parquet(frame: pl.DataFrame) -> bytes:
     """Return the frame as a Parquet file; Int128, which Parquet has not, as text."""
-    from io import BytesIO
-
     sink = BytesIO()
     frame.with_columns(pl.col(pl.Int128).cast(pl.String)).write_parquet(sink)
     return sink.getvalue()

@@ -12,7 +12,6 @@ import io
 import json
 import os
 import re
-import signal
 import sys
 import threading
 import time
@@ -37,10 +36,10 @@ def beside(name: str) -> ModuleType:
     return module
 
 
-wire_types = beside("wire_types")
+wire_types, confinement = beside("wire_types"), beside("confinement")
+confine = confinement.confine
 
 BATCH_ROWS = 2048
-THREADS = 2
 TABLE_FUNCTIONS = frozenset({
     "duckdb_columns", "duckdb_constraints", "duckdb_functions", "duckdb_schemas", "duckdb_tables", "duckdb_types",
     "duckdb_views", "generate_series", "icu_calendar_names", "json_each", "json_tree", "pg_timezone_names",
@@ -60,32 +59,6 @@ class Refused(Exception):
     """A sentence with a remedy, for the reader."""
 
 
-def confine(seconds: float, memory_mb: int) -> None:
-    """Give this process to the operating system's limits: address space, files, processor time, clock.
-
-    Address space is what is mapped now (libraries, interpreter) plus `memory_mb`. Where the system has no such limits
-    (Windows; macOS has no reliable one for memory) the database's own limit and the parent's kill remain.
-    """
-    try:
-        import resource
-    except ImportError:
-        return
-    signal.signal(signal.SIGALRM, signal.SIG_DFL)
-    signal.setitimer(signal.ITIMER_REAL, seconds + 1)
-    limits = [(resource.RLIMIT_FSIZE, 0), (resource.RLIMIT_CORE, 0), (resource.RLIMIT_NOFILE, 64)]
-    limits.append((resource.RLIMIT_CPU, int((seconds + 1) * (THREADS + 1)) + 1))
-    try:
-        with open("/proc/self/statm", encoding="ascii") as statm:
-            mapped = int(statm.read().split()[0]) * resource.getpagesize()
-        limits.append((resource.RLIMIT_AS, mapped + memory_mb * 1_000_000))
-    except OSError:
-        pass
-    for kind, limit in limits:
-        hard = resource.getrlimit(kind)[1]
-        most = limit if hard == resource.RLIM_INFINITY else min(limit, hard)
-        resource.setrlimit(kind, (most, most))
-
-
 def connect(database: str, memory_mb: int) -> duckdb.DuckDBPyConnection:
     """Open the published file read-only, cut off from everything else, its settings locked."""
     settings: dict[str, str | bool | int | float | list[str]] = {
@@ -95,7 +68,7 @@ def connect(database: str, memory_mb: int) -> duckdb.DuckDBPyConnection:
         "autoload_known_extensions": "false",
         "allow_community_extensions": "false",
         "python_enable_replacements": "false",
-        "threads": str(THREADS),
+        "threads": str(confinement.THREADS),
         "memory_limit": f"{memory_mb * 6 // 10}MB",
         "temp_directory": "",
         "max_temp_directory_size": "0B",
@@ -189,9 +162,28 @@ def fitting(batch: pa.RecordBatch, room: int) -> int:
     return low
 
 
-def collect(reader: pa.RecordBatchReader, max_rows: int, max_bytes: int) -> tuple[bytes, int, str]:
-    """Return the Arrow stream of the rows within both limits, their number, and the limit met ("" if none)."""
-    sink, rows, size, limit = io.BytesIO(), 0, 0, ""
+class Out:
+    """Standard output as a file that counts: where a second run's rows begin."""
+
+    closed = False
+
+    def __init__(self) -> None:
+        self.size = 0
+
+    def write(self, data: Any) -> int:
+        """Hand bytes on at once."""
+        self.size += len(data)
+        sys.stdout.buffer.write(data)
+        return len(data)
+
+    def flush(self) -> None:
+        """Hand on what waits."""
+        sys.stdout.buffer.flush()
+
+
+def collect(reader: pa.RecordBatchReader, max_rows: int, max_bytes: int, sink: Any) -> tuple[int, str]:
+    """Write the rows within both limits as an Arrow stream; return their number and the limit met ("" if none)."""
+    rows, size, limit = 0, 0, ""
     columns = [f"c{number}" for number in range(len(reader.schema))]
     schema = pa.schema([field.with_name(name) for field, name in zip(reader.schema, columns, strict=True)])
     with pa.ipc.new_stream(sink, schema) as writer:
@@ -209,21 +201,28 @@ def collect(reader: pa.RecordBatchReader, max_rows: int, max_bytes: int) -> tupl
                 break
     if limit == "bytes" and rows == 0:
         raise Refused(f"One row is larger than {max_bytes:,} bytes; select less of it.")
-    return sink.getvalue(), rows, limit
+    return rows, limit
 
 
 def read(
     connection: duckdb.DuckDBPyConnection, statement: duckdb.Statement, tree: dict[str, Any], request: dict[str, Any]
-) -> tuple[list[str], list[str], bytes, str]:
-    """Return names, types, rows and the limit met; what a frame has not comes as text, if need be on a second run."""
+) -> tuple[dict[str, Any], bytes]:
+    """Return what is to be told of the rows, and them; what a frame has not comes as text, if need be on a second run.
+
+    Rows of an export go out as they come: "at" tells where the last run's begin.
+    """
+    out = Out()
     relation = connection.sql(statement)
     kinds = [str(kind) for kind in relation.types]
     wire = [wire_types.on_wire(kind) for kind in relation.types]
     while True:
         try:
             reader = reader_of(connection, statement, tree, kinds, wire)
-            rows, _, limit = collect(reader, request["max_rows"], request["max_bytes"])
-            return list(relation.columns), kinds, rows, limit
+            at, kept = out.size, io.BytesIO()
+            sink = out if request["mode"] == "export" else kept
+            rows, limit = collect(reader, request["max_rows"], request["max_bytes"], sink)
+            told = {"names": list(relation.columns), "kinds": kinds, "limit": limit, "at": at, "rows": rows}
+            return told, kept.getvalue()
         except wire_types.Unreadable as found:
             strange = found.args[0]
         except duckdb.ConversionException:
@@ -242,9 +241,8 @@ def answer(request: dict[str, Any]) -> tuple[dict[str, Any], bytes]:
     judge(connection, tree)
     clock.start()
     began = time.perf_counter()
-    if request["mode"] == "rows":
-        names, kinds, rows, limit = read(connection, statement, tree, request)
-        report = {"names": names, "kinds": kinds, "limit": limit}
+    if request["mode"] in ("rows", "export"):
+        report, rows = read(connection, statement, tree, request)
     else:
         verb = "explain analyze" if request["mode"] == "analyse" else "explain"
         plan = connection.execute(f"{verb}\n{request['sql']}").fetchall()
@@ -288,7 +286,9 @@ def main() -> None:
     confine(request["seconds"], request["memory_mb"])
     report, rows = respond(request)
     text = json.dumps(report).encode()
-    sys.stdout.buffer.write(len(text).to_bytes(8, "big") + text + rows)
+    length = len(text).to_bytes(8, "big")
+    # The report of an export comes last: it is known only once its rows are out.
+    sys.stdout.buffer.write(text + length if request["mode"] == "export" else length + text + rows)
     sys.stdout.buffer.flush()
     os._exit(0)  # a result that was cut short must not be waited for
 

@@ -7,20 +7,16 @@ from pathlib import Path
 from typing import Literal
 from zoneinfo import available_timezones
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import Field, ValidationError, field_validator
 
 from warehouse.schema.metrics import CLUB_GROUPS, METRIC
 from warehouse.settings.faults import in_words
+from warehouse.settings.limits import Exports, Limits
+from warehouse.settings.section import Section
 
 
 class SettingsFault(ValueError):
     """academy.toml cannot be used; the message names the key and the remedy."""
-
-
-class Section(BaseModel):
-    """A table of academy.toml: unknown keys are faults, so that a typing error is never a silent default."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 class Academy(Section):
@@ -97,18 +93,6 @@ class Publishing(Section):
     """The published files."""
 
     keep_versions: int = Field(7, ge=2, le=1000, description="published versions kept, the current one among them")
-
-
-class Limits(Section):
-    """What an export may be at most, and how much memory the database may take."""
-
-    file_megabytes: int = Field(2048, ge=1, le=1_000_000, description="size of one export, unpacked, MB")
-    line_characters: int = Field(65_536, ge=200, le=100_000_000, description="length of one line")
-    compression_ratio: int = Field(200, ge=2, le=1_000_000, description="unpacked size over packed size")
-    columns: int = Field(2000, ge=20, le=100_000, description="columns of one export")
-    file_seconds: float = Field(120, gt=0, le=86_400, description="time that reading one export may take, s")
-    first_year: int = Field(2000, ge=1900, le=2100, description="exports of nights before this year are refused")
-    database_gigabytes: float = Field(1.5, ge=0.5, description="memory of the night's database; fits come on top")
 
 
 class Notebook(Section):
@@ -206,6 +190,7 @@ class Settings(Section):
     evidence: Evidence = Evidence()
     publishing: Publishing = Publishing()
     limits: Limits = Limits()
+    exports: Exports = Exports()
     notebook: Notebook = Notebook()
     alerts: Alerts = Alerts()
     retention: Retention = Retention()

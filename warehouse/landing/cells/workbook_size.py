@@ -46,7 +46,7 @@ def check_workbook(path: Path, limits: Limits) -> None:
                         tail = piece[-OVERLAP:]
                 cells += last_row * last_column
                 check_unpacked(cells * CELL_BYTES, limits.file_megabytes * 1_000_000, limits)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as fault:
+    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError) as fault:
         raise RefusedError(f"is no whole workbook ({fault}): save it as .xlsx or .ods again") from None
 
 
