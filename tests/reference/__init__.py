@@ -1,0 +1,1 @@
+"""Independent statements of what the engine computes: written from its description, slow and plain."""
