@@ -9,8 +9,8 @@ from dashboard.charts import cohort_pairs
 from dashboard.sections import carry
 from dashboard.shell import chart_cache, components
 from dashboard.shell.page_context import Reading, current
-from dashboard.text import people_sentences, words
-from dashboard.text.drill_sentences import day, first_up, subject
+from dashboard.text import people_sentences, term_sentences, words
+from dashboard.text.drill_sentences import first_up, subject
 from dashboard.text.people_sentences import Row
 
 
@@ -31,9 +31,9 @@ def choices(read: Reading, window: str) -> Row | None:
         return None
     left, right = st.columns(2)
     with left:
-        cohort = components.choose(
-            words.LABELS["cohort"], {name: name for name in rows["cohort"].unique().sort()}, "cohort"
-        )
+        names = {row["cohort"]: term_sentences.cohort(row) for row in rows.unique("cohort").sort(
+            ~pl.col("present"), "cohort").iter_rows(named=True)}  # fmt: skip
+        cohort = components.choose(words.LABELS["cohort"], names, "cohort")
     own = rows.filter(pl.col("cohort") == cohort)
     with right:
         group, metric = components.choose_number(words.LABELS["number"], names_of(read, own))
@@ -97,10 +97,8 @@ def page() -> None:
     if row is None:
         st.markdown(words.EMPTY["cohort_change"])
         return
-    st.caption(
-        f"{day(row['before_from'])} to {day(row['before_to'])}, against {day(row['after_from'])} to "
-        f"{day(row['after_to'])}"
-    )
+    said = term_sentences.term(read.ask("terms").to_dicts()) if window != "recent" else ""
+    st.caption(f"{said} {term_sentences.weeks(row)}".strip())
     draw(read, row)
     carry.season(read, row["cohort"], row["club_group"])
     carry.sources(read, "cohort", row["cohort"], row["cohort"])

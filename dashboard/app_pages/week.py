@@ -12,7 +12,7 @@ from dashboard.sections.goal_numbers import goal_rows
 from dashboard.shell import chart_cache, components
 from dashboard.shell.page_context import Reading, current
 from dashboard.text import attention as words_attention
-from dashboard.text import attention_sentences, people_sentences, words
+from dashboard.text import attention_sentences, people_sentences, term_sentences, words
 from dashboard.text.drill_sentences import first_up, subject
 
 GOALS_SHOWN = 4
@@ -81,6 +81,7 @@ def page() -> None:
         st.markdown(f"[{words.SECTIONS['attention']}: {waiting}](#attention)")
     listed(read)
     if goals:
+        st.caption(f"{term_sentences.term(read.ask('terms').to_dicts())} {term_sentences.weeks(judged[0][0])}".strip())
         st.caption(cohort_levels.KEY)
     with st.container(key="wraps-goals"):
         for first in range(0, len(goals), 2):

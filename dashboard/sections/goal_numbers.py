@@ -10,10 +10,14 @@ from typing import Any
 import polars as pl
 
 from dashboard.shell.page_context import Reading
+from dashboard.text import words
 
 
 def goal_rows(read: Reading, most: int) -> list[tuple[dict[str, Any], pl.DataFrame]]:
     """Return the term's goal numbers, the most practised first, each with its cohorts' rows that have an interval.
+
+    Only cohorts of today; where no cohort is, those that were. A term too young to be compared with its own start is
+    compared with the last one, else the latest weeks are with those before.
 
     Parameters
     ----------
@@ -22,7 +26,12 @@ def goal_rows(read: Reading, most: int) -> list[tuple[dict[str, Any], pl.DataFra
     most
         How many numbers at most.
     """
-    changes = read.ask("cohort_change", window_pair="term").filter(pl.col("ci_low").is_not_null())
+    for window in words.WINDOWS:
+        changes = read.ask("cohort_change", window_pair=window).filter(pl.col("ci_low").is_not_null())
+        if changes.height:
+            break
+    if changes.filter(pl.col("present") & (pl.col("cohort") != words.ALL_STUDENTS)).height:
+        changes = changes.filter("present")
     found = []
     for goal in read.ask("goal_metrics").iter_rows(named=True):
         rows = changes.filter((pl.col("metric") == goal["metric"]) & (pl.col("club_group") == goal["club_group"]))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from dashboard.shell.number_format import Shown, clear, digits, missing
-from dashboard.text import words
+from dashboard.text import term_sentences, words
 from dashboard.text.drill_sentences import Row, count, day, first_up, lower_first, moved, number_name, percent, subject
 
 
@@ -126,7 +126,7 @@ def whole(row: Row, shown: Shown) -> str:
         change = f"{moved(row['change_beyond_expected'], shown, row['measure'])} beyond practice alone (95% {interval})"
         if not clear(row["beyond_low"], row["beyond_high"]):
             change += f", {words.NOT_BEYOND}"
-    return f"{words.WHOLE}{name} {change}{beyond}."
+    return f"{term_sentences.WHOLE[row.get('window_pair', 'term')]}{name} {change}{beyond}."
 
 
 def attrition(row: Row) -> str:

@@ -68,7 +68,11 @@ CARRY_PARTS = {
     "from_spin": "spin beyond the delivery",
     "remainder": "not explained by the model",
 }
-WINDOWS = {"term": "the term: first weeks against latest", "recent": "the latest weeks against those before"}
+WINDOWS = {
+    "term": "this term: first weeks against latest",
+    "last_term": "this term against the same weeks of the last",
+    "recent": "the latest weeks against those before",
+}
 NAIVE = "before to after, as it looks"
 
 TERMS = {
@@ -224,7 +228,6 @@ WHICH_CLUBS = "Clubs"
 TOO_EARLY_FOR = "Too early to say (under 10 students or 20 episodes): {numbers}."
 OTHER_AIMS = "Also show drills with another aim"
 ALL_STUDENTS = "all students"
-WHOLE = "All students this term: "
 NOT_TOLD = "what practice alone would have given cannot be told yet"
 NOT_CLEAR = "which cannot be told from no change"
 NOT_BEYOND = "which cannot be told from what practice alone gives"

@@ -265,6 +265,8 @@ def fill_students(connection: duckdb.DuckDBPyConnection, rng: np.random.Generato
     fill(connection, "mart.student_change", changes)
     fill(connection, "mart.cohort_student", points)
     fill(connection, "mart.cohort_change", means)
+    term = {"name": "Spring term", "from_date": START, "to_date": START + timedelta(days=82), "source": "academy"}
+    fill(connection, "mart.term", [term | {"current": True}])
 
 
 def fill_carry(connection: duckdb.DuckDBPyConnection) -> None:

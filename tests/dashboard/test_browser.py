@@ -42,3 +42,12 @@ def test_a_coach_reaches_a_student_in_two_taps_and_reads_the_answer(browser: web
     tap_first(browser, '[role="option"]:nth-of-type(4), [role="option"]')
     until(browser, lambda page: "student=" in page.current_url)
     says(browser, "day-to-day difference")
+
+
+@pytest.mark.parametrize("page", ["", "cohorts"])
+def test_a_page_says_which_term_it_is_and_which_weeks_are_compared(
+    page: str, browser: webdriver.Chrome, address: str
+) -> None:
+    open_page(browser, address, page, words.QUESTIONS[page or "week"])
+    says(browser, "This term: Spring term, 3 March 2031 to 24 May 2031.")
+    says(browser, "3 March 2031 to 16 March 2031, against 31 March 2031 to 13 April 2031.")

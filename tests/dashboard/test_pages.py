@@ -117,6 +117,26 @@ def test_a_page_says_how_all_students_changed_beyond_practice_alone(
     assert "by more than day-to-day differences explain, two weeks running: 2 students (luck alone" in text
 
 
+def test_the_week_shows_cohorts_of_today_and_the_list_says_which_have_ended(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with duckdb.connect((here / "published" / "current.duckdb").resolve()) as file:
+        file.execute("update mart.cohort_change set present = cohort <> 'Spring'")
+    text = text_of(opened(here, "week", monkeypatch))
+    assert "Summer" in text
+    assert "Spring:" not in text
+    listed = opened(here, "cohorts", monkeypatch).selectbox(key="choice-cohort")
+    assert listed.options == ["Summer", "all students", "Spring (ended)"]
+
+
+def test_a_term_too_young_for_its_own_start_is_held_against_the_last_one(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with duckdb.connect((here / "published" / "current.duckdb").resolve()) as file:
+        file.execute("update mart.cohort_change set window_pair = 'last_term' where window_pair = 'term'")
+    assert "All students against the same weeks of last term: " in text_of(opened(here, "week", monkeypatch))
+
+
 def test_the_week_page_has_an_address_of_its_own_too(monkeypatch: pytest.MonkeyPatch) -> None:
     made: list[dict[str, object]] = []
     monkeypatch.setattr(navigation.st, "Page", lambda path, **given: made.append({"path": path, **given}))

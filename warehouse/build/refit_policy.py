@@ -32,6 +32,7 @@ select md5(concat_ws(
     $1,
     (select string_agg(bay::varchar, ' ' order by bay_id) from raw.bay as bay),
     (select string_agg(site::varchar, ' ' order by site_id) from raw.site as site),
+    (select string_agg(term::varchar, ' ' order by term_id) from raw.term as term),
     (select string_agg(drill::varchar, ' ' order by drill_id) from raw.drill as drill),
     (
         select string_agg(event::varchar, ' ' order by event::varchar)

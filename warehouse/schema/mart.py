@@ -111,8 +111,10 @@ COHORT_CHANGE = Table(
     ("cohort", "window_pair", "club_group", "metric"),
     (
         COHORT,
-        Column("window_pair", "VARCHAR", "Which windows are compared: term (first weeks against latest) or recent "
-               "(latest weeks against those before)."),
+        Column("window_pair", "VARCHAR", "Which windows are compared: term (this term's first weeks against its "
+               "latest), last_term (the same weeks of the term before against its latest) or recent (the latest weeks "
+               "against those before)."),
+        Column("present", "BOOLEAN", "Somebody is in the cohort on the last day with data."),
         Column("before_from", "DATE", "First day of the window before."),
         Column("before_to", "DATE", "Last day of the window before."),
         Column("after_from", "DATE", "First day of the window after."),
@@ -149,13 +151,27 @@ COHORT_STUDENT = Table(
     ("cohort", "window_pair", "club_group", "metric", "student_id"),
     (
         COHORT,
-        Column("window_pair", "VARCHAR", "term or recent, as in mart.cohort_change."),
+        Column("window_pair", "VARCHAR", "Which windows are compared, as in mart.cohort_change."),
         CLUB_GROUP,
         METRIC_COLUMN,
         STUDENT_ID,
         Column("before", "DOUBLE", "The student's value before, by the row's measure in mart.cohort_change.", "metric",
                True),
         Column("after", "DOUBLE", "The student's value after; null if not seen then.", "metric", True),
+    ),
+)  # fmt: skip
+
+TERM = Table(
+    "mart.term",
+    "the term that the last night belongs to, or the one before it",
+    ("from_date", "to_date"),
+    (
+        Column("name", "VARCHAR", "What the academy calls it; empty where it named none.", personal=WORDS),
+        Column("from_date", "DATE", "First day of the term."),
+        Column("to_date", "DATE", "Last day; of a term without an end, the last day with data."),
+        Column("source", "VARCHAR", "Where the dates come from: terms.csv; the day most of the cohorts' students began;"
+               " or no dates: the last twelve weeks.", values=("academy", "cohorts", "weeks")),
+        Column("current", "BOOLEAN", "The term of the last night, not the one before it."),
     ),
 )  # fmt: skip
 
@@ -242,6 +258,6 @@ DICTIONARY = Table(
 )
 
 TABLES = (
-    STUDENT, COHORT_MEMBER, STUDENT_WEEK, STUDENT_CHANGE, COHORT_CHANGE, COHORT_STUDENT, OBSERVATION, GOAL,
+    STUDENT, COHORT_MEMBER, STUDENT_WEEK, STUDENT_CHANGE, COHORT_CHANGE, COHORT_STUDENT, TERM, OBSERVATION, GOAL,
     DELIVERY_READING, METRIC, DICTIONARY,
 )  # fmt: skip

@@ -208,6 +208,16 @@ ENROLMENT = reference(
     Column("to_date", "DATE", "Last day; empty: still.", nullable=True),
 )  # fmt: skip
 
+TERM = reference(
+    "term", "one of the academy's terms", ("term_id",),
+    identity("term_id", "The term.", personal=KEY),
+    Column("name", "VARCHAR", "What the academy calls it.", personal=WORDS),
+    Column("from_date", "DATE", "First day of the term."),
+    Column("to_date", "DATE", "Last day of the term."),
+    Column("site_id", "VARCHAR", "The site whose term it is; empty: every site's.", nullable=True,
+           personal=KEY),
+)  # fmt: skip
+
 OBSERVATION = reference(
     "observation", "one thing a coach saw that no sensor reports", ("student_id", "observed_at", "measure"),
     STUDENT_ID,
@@ -233,5 +243,5 @@ REFERENCE_FILE = Table(
 )  # fmt: skip
 
 EXPORT_TABLES = (SHOT, EXPORT_FILE, REJECTED_ROW)
-REFERENCE_TABLES = (SITE, BAY, COACH, STUDENT, DRILL, LESSON, DRILL_LOG, EVENT, ENROLMENT, OBSERVATION)
+REFERENCE_TABLES = (SITE, BAY, COACH, STUDENT, DRILL, LESSON, DRILL_LOG, EVENT, ENROLMENT, TERM, OBSERVATION)
 TABLES = (*EXPORT_TABLES, *REFERENCE_TABLES, REFERENCE_FILE)

@@ -93,7 +93,8 @@ def cohort_change(
         As `two_blocks.cells` takes them.
     enrolments : polars.DataFrame
         `student_id, cohort, from_date, to_date` (either may be null: from always, still). A student belongs to a
-        cohort in a comparison when enrolled on some day of the first window.
+        cohort in a comparison when enrolled on some day of the first window; in a cohort that began after it, when
+        enrolled on some day of the second.
     windows : list of Windows, optional
         Default: `default_windows`.
     events : polars.DataFrame, optional
@@ -165,11 +166,20 @@ Enrolled = list[tuple[str, pl.Series]]
 
 
 def _enrolled(pair: Windows, enrolments: pl.DataFrame) -> Enrolled:
-    """Every cohort with the students enrolled in it on some day of the first window."""
-    enrolled = enrolments.filter(
-        (pl.col("from_date").is_null() | (pl.col("from_date") <= pair.before_to))
-        & (pl.col("to_date").is_null() | (pl.col("to_date") >= pair.before_from))
-    )
+    """Every cohort with those enrolled in it on some day of the first window; one that began later, of the second.
+
+    So that who left since is counted as missing, and a cohort of today stands beside the weeks before it began.
+    """
+
+    def on_some_day(begin: dt.date, end: dt.date) -> pl.DataFrame:
+        return enrolments.filter(
+            (pl.col("from_date").is_null() | (pl.col("from_date") <= end))
+            & (pl.col("to_date").is_null() | (pl.col("to_date") >= begin))
+        )
+
+    first = on_some_day(pair.before_from, pair.before_to)
+    later = on_some_day(pair.after_from, pair.after_to).join(first, on="cohort", how="anti")
+    enrolled = pl.concat([first, later])
     return [
         (str(name), members["student_id"].unique().implode())
         for (name,), members in enrolled.group_by(["cohort"], maintain_order=True)

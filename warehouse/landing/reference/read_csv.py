@@ -16,7 +16,7 @@ from typing import Any
 from warehouse.landing.path_safety import SHOWN, in_words, misplaced
 from warehouse.schema.declaration import Column, Table
 
-OPTIONAL_FILES = ("observations.csv", "events.csv", "enrolments.csv")
+OPTIONAL_FILES = ("observations.csv", "events.csv", "enrolments.csv", "terms.csv")
 SHOWN_NAMES = 12
 PLURALS = {"coach": "coaches", "drill_log": "drill_log"}
 

@@ -34,6 +34,7 @@ POINTS_AT: dict[str, dict[str, tuple[str, str]]] = {
     },
     "drill_log": {"lesson_id": ("lesson", "lessons.csv"), "drill_id": ("drill", "drills.csv")},
     "enrolment": {"student_id": ("student", "students.csv")},
+    "term": {"site_id": ("site", "sites.csv")},
     "observation": {"student_id": ("student", "students.csv"), "coach_id": ("coach", "coaches.csv")},
 }
 """Table -> column -> (table, file) in which its value must be an id."""
@@ -93,5 +94,6 @@ RULES: dict[str, Callable[[Row], Broken | None]] = {
     "lesson": _interval("starts_at", "ends_at"),
     "drill_log": _interval("starts_at", "ends_at"),
     "enrolment": _days,
+    "term": _days,
 }
 """Table -> the rule its rows must satisfy by themselves."""

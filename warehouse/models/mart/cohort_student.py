@@ -15,10 +15,10 @@ READS = cohort_change.READS
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Return every student seen in the first window of a pair."""
     blocks, enrolments = frames["first_blocks"], frames["enrolments"]
-    windows = cohort.default_windows(blocks["week"])
+    windows = cohort_change.windows_of(frames)
     found = by_kind(
         blocks,
         frames["events"],
-        lambda part, events: cohort.cohort_students(part, enrolments, windows, events=events),
+        lambda part, events: cohort.cohort_students(part, enrolments, list(windows.values()), events=events),
     )
-    return cohort_change.named(found, blocks["week"]).drop("before_from", "after_from", "measure")
+    return cohort_change.named(found, windows).drop("before_from", "after_from", "measure")
