@@ -12,8 +12,7 @@ from hashlib import sha256
 import duckdb
 import polars as pl
 
-from warehouse.landing.cells.columns import BAY, NIGHT
-from warehouse.landing.cells.read import BESIDE
+from warehouse.landing.cells.columns import BAY, NIGHT, READ, ZONE
 from warehouse.landing.conversion.column_values import moment, said
 from warehouse.landing.conversion.read_plan import Reading
 from warehouse.landing.conversion.timestamps import local_and_utc
@@ -23,6 +22,7 @@ from warehouse.landing.profile.profile import Profile
 
 NO_BAY = "?"
 """The bay of rows that say none, where a make has several bays."""
+OF_TIME = ("struck_at", "struck_at" + READ, ZONE)
 OF_BAY, OF_NIGHT = "of_bay", "of_night"
 
 
@@ -94,19 +94,21 @@ def _nights(frame: pl.DataFrame, profile: Profile, zone: str, shown: str) -> pl.
         told = frame[NIGHT].str.strip_chars().str.to_date(profile.inbox.night.format, strict=False)
         if told.null_count() < told.len():
             return told.alias(OF_NIGHT)
-    names = [name for name in frame.columns if name not in (*BESIDE, OF_BAY)]
+    names = [name for name in OF_TIME if name in frame.columns]
     plan = Reading(profile, shown, Header(tuple(names)), "", ("VARCHAR",) * len(names), zone, cells=True)
-    numbered = frame.select(pl.col(name).alias(f"c{at}") for at, name in enumerate(names, start=1))
     naive, absolute = moment(plan)
     local, _ = local_and_utc("instant", "absolute", profile.file.timezone, zone)
     with duckdb.connect() as con:
         con.execute("set timezone = 'UTC'")
-        con.register("told", numbered)
-        return con.execute(
-            f"with said as (select *, {said(plan, 'struck_at')} as said_struck_at from told), "
+        columns = ", ".join(f"unnest(${at}::varchar[]) as c{at}" for at in range(1, len(names) + 1))
+        told = con.execute(
+            f"with told as (select {columns}), "
+            f"said as (select *, {said(plan, 'struck_at')} as said_struck_at from told), "
             f"moments as (select {naive} as instant, {absolute} as absolute from said) "
-            f"select ({local})::date as {OF_NIGHT} from moments"
-        ).pl()[OF_NIGHT]
+            f"select ({local})::date from moments",
+            [frame[name].to_list() for name in names],
+        ).fetchall()
+    return pl.Series(OF_NIGHT, [row[0] for row in told], pl.Date)
 
 
 def content_of(piece: pl.DataFrame) -> str:
