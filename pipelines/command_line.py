@@ -143,7 +143,8 @@ def open_dashboard(home: Home, port: int, address: str = "127.0.0.1") -> NoRetur
     secrets = home.path / "secrets.toml"
     login = ["--secrets.files", str(secrets)] if secrets.exists() else []
     command = [
-        sys.executable, "-m", "streamlit", "run", str(script), "--server.port", str(port), "--server.address", address,
+        sys.executable, "-m", "pipelines.cli.quiet_start", "streamlit", "run", str(script), "--server.port", str(port),
+        "--server.address", address,
         "--server.headless", "true", "--browser.gatherUsageStats", "false", *login, "--", "--home", str(home.path),
     ]  # fmt: skip
     become(f"dashboard: http://{address}:{port}  (Ctrl-C stops it)", command, home)

@@ -43,3 +43,21 @@ def test_a_dashboard_ends_with_its_command(tmp_path: Path, ended_by: signal.Sign
     wait_until(port, up=False)
     assert f"http://127.0.0.1:{port}" in said and "Traceback" not in said
     assert started.returncode in (0, -ended_by)
+
+
+@pytest.mark.parametrize("after", [0.4, 1.2])
+def test_ctrl_c_while_a_dashboard_still_loads_ends_it_without_a_word(tmp_path: Path, after: float) -> None:
+    port = free_port()
+    command = [sys.executable, "-m", "pipelines", "dashboard", "--home", str(tmp_path), "--port", str(port)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as started:
+        try:
+            assert started.stdout is not None
+            # Once it has said where it will be, the command has become its server.
+            said = started.stdout.readline()
+            time.sleep(after)
+            started.send_signal(signal.SIGINT)
+            more, _ = started.communicate(timeout=PATIENCE)
+        finally:
+            started.kill()
+    assert f"http://127.0.0.1:{port}" in said and "Traceback" not in more
+    assert started.returncode in (0, -signal.SIGINT)
