@@ -179,6 +179,10 @@ DRILL_FORECAST = Table(
         estimated("gap", "How far the student usually is from the aim."),
         estimated("free_practice_change", "What free practice alone is expected to change."),
         Column("reason", "VARCHAR", "Why there is no number.", nullable=True),
+        Column("past_forecasts", "BIGINT", "Past episodes of this drill, each held against the forecast that earlier "
+               "days would have given.", nullable=True, low=0),
+        share("past_held_share", "Share of those that intervals as wide as this one's would have held; 80% is meant. "
+              "Their width follows the record of all drills of the academy."),
     ),
 )
 

@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from warehouse.domain.drill_effect import aims, responders
+from warehouse.domain.drill_effect import aims, conformal, responders
 from warehouse.domain.drill_effect.aims import Aim, oriented
 from warehouse.domain.drill_effect.drill import Matters
 from warehouse.domain.drill_effect.episodes import Panel, level
@@ -27,6 +27,7 @@ SCHEMA: dict[str, Any] = {
     "student_id": pl.String, "drill_id": pl.String, "metric": pl.String, "club_group": pl.String,
     "expected_effect": pl.Float64, "interval_low": pl.Float64, "interval_high": pl.Float64, "measure": pl.String,
     "episodes": pl.Int64, "gap": pl.Float64, "free_practice_change": pl.Float64, "reason": pl.String,
+    "past_forecasts": pl.Int64, "past_held_share": pl.Float64,
 }  # fmt: skip
 """Columns of mart.drill_forecast (the first 7) with what stands beside them; `reason` where there is no number."""
 
@@ -177,10 +178,43 @@ def _free_change(aim: Aim, students: int) -> Floats:
     return np.where(n > 0, own, change.mean() if change.size else np.nan)
 
 
-def _rows(aim: Aim, prior: Prior, rows: Panel, ids: list[str]) -> pl.DataFrame:
-    """Forecasts of one drill and club group for all its students."""
+def _half_width(aim: Aim, prior: Prior, kept: Floats, away: Floats, shots: Floats) -> Floats:
+    """Half-width of 80% intervals before the academy's own record is asked.
+
+    Parameters
+    ----------
+    kept : weight of the student's own episodes. away : gap less the mean gap. shots : error variance of the block
+        after.
+    """
     from scipy.special import stdtrit
 
+    after = aim.parts[0].of.rows.variance[1][aim.parts[0].fitted.free]
+    drift = max(prior.noise - float(np.nanmean(after)), 0.0)
+    noise = np.maximum(drift + shots, 0.25 * prior.noise)
+    parameters = (1 - kept) ** 2 * prior.mean_variance + away**2 * prior.slope_variance
+    spread = np.sqrt(parameters + prior.between * (1 - kept) + noise)
+    # Residuals have longer tails than a normal, so eight in ten lie closer in than 1.28 standard deviations.
+    share = noise / spread**2
+    return (share * _reach(aim) + (1 - share) * float(stdtrit(max(prior.df, 3.0), 0.5 + CONFIDENCE / 2))) * spread
+
+
+def _past(aim: Aim, prior: Prior) -> Floats:
+    """Each past episode's distance from what was to be expected of it by then, over the half-width it was given."""
+    value, student = oriented(aim)
+    day = np.concatenate([p.of.rows.day[p.rows] for p in aim.parts])
+    balls = np.concatenate([p.of.rows.shots[1][p.rows] for p in aim.parts])
+    variance = np.concatenate([p.of.rows.variance[1][p.rows] for p in aim.parts])
+    # One block's own variance is too noisy to judge it by.
+    shots = float((variance * balls).mean()) / balls
+    away = episode_gaps(aim) - prior.gap_mean
+    line = prior.mean + prior.slope * away
+    n, own = conformal.earlier(value - line, student, day)
+    kept = np.where(n > 0, prior.between / (prior.between + prior.noise / np.maximum(n, 1.0)), 0.0)
+    return np.abs(value - line - kept * own) / _half_width(aim, prior, kept, away, shots)
+
+
+def _rows(aim: Aim, prior: Prior, rows: Panel, ids: list[str], past: Floats, factor: float) -> pl.DataFrame:
+    """Forecasts of one drill and club group for all its students, as wide as past ones should have been."""
     now = _now(rows, aim, len(ids))
     value, student = oriented(aim)
     own_n = np.bincount(student, minlength=len(ids))
@@ -190,23 +224,15 @@ def _rows(aim: Aim, prior: Prior, rows: Panel, ids: list[str]) -> pl.DataFrame:
     kept = np.where(own_n > 0, kept, 0.0)[now.student]
     away = now.gap - prior.gap_mean
     expected = prior.mean + prior.slope * away + kept * own[now.student]
-    part = aim.parts[0]
-    after = part.of.rows.variance[1][part.fitted.free]
-    drift = max(prior.noise - float(np.nanmean(after)), 0.0)
-    noise = np.maximum(drift + now.shot_variance / BLOCK_SHOTS, 0.25 * prior.noise)
-    parameters = (1 - kept) ** 2 * prior.mean_variance + away**2 * prior.slope_variance
-    spread = np.sqrt(parameters + prior.between * (1 - kept) + noise)
-    # Residuals have longer tails than a normal, so eight in ten lie closer in than 1.28 standard deviations.
-    share = noise / spread**2
-    reach = share * _reach(aim) + (1 - share) * float(stdtrit(max(prior.df, 3.0), 0.5 + CONFIDENCE / 2))
-    half = reach * spread
+    half = factor * _half_width(aim, prior, kept, away, now.shot_variance / BLOCK_SHOTS)
     at = aim.orientation * expected
     return pl.DataFrame(
         {
             "student_id": [ids[i] for i in now.student], "drill_id": aim.drill.drill_id, "metric": aim.metric,
             "club_group": aim.club_group, "expected_effect": at, "interval_low": at - half, "interval_high": at + half,
             "measure": aim.measure, "episodes": own_n[now.student], "gap": now.gap,
-            "free_practice_change": now.free_change, "reason": None,
+            "free_practice_change": now.free_change, "reason": None, "past_forecasts": past.size,
+            "past_held_share": float((past <= factor).mean()) if past.size else None,
         },
         schema=SCHEMA,
     )  # fmt: skip
@@ -231,16 +257,19 @@ def forecast(
     if effects is None:
         effects = estimate(episodes, metrics=metrics)
     read = aims.read(episodes, metrics)
-    frames = [pl.DataFrame(schema=SCHEMA)]
+    frames, known = [pl.DataFrame(schema=SCHEMA)], []
     for metric, rows in read.rows.items():
         mine = [a for a in read.aims if a.metric == metric]
         ready = [a for a in mine if a.parts and a.orientation]
         for aim, prior in zip(ready, _priors(ready, effects), strict=True):
             if np.isfinite(prior.mean):
-                frames.append(_rows(aim, prior, rows, read.student_ids))
+                known.append((aim, prior, rows, _past(aim, prior)))
             else:
                 frames.append(_without(aim, rows, read.student_ids, "too few students have done this drill"))
         frames += [_without(a, rows, read.student_ids, a.reason) for a in mine if a not in ready]
+    # One record for the academy: a single drill's tells too little of how often its forecasts hold.
+    factor = conformal.factor(np.concatenate([np.zeros(0), *(past for *_, past in known)]), CONFIDENCE)
+    frames += [_rows(aim, prior, rows, read.student_ids, past, factor) for aim, prior, rows, past in known]
     whole = pl.concat(frames).with_columns(pl.col(pl.Float64).fill_nan(None))
     return whole.sort("student_id", "drill_id", "club_group")
 
