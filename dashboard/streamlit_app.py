@@ -51,6 +51,7 @@ def main() -> None:
         return
     alone = st.query_params.get(ALONE) == "yes"
     page = st.navigation(navigation.pages(person), position="hidden" if alone else "top")
+    st.set_page_config(page_title=f"{page.title} · {words.APP}")
     if home.published is None:
         st.title(words.QUESTIONS["week"])
         if home.damaged:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 NEAR_CLUB = (
-    "An object stands near a swinging club: use a soft, light one only, never wood, metal or a full bottle. Nobody in "
+    "An object stands near a swinging club: use a soft, light one only, never anything full or hard. Nobody in "
     "front, behind or in the next bay's swing arc. Eye protection is sensible. Begin at half speed. Stop on any pain. "
     "The coach on site decides whether it is done today; juniors only under supervision."
 )

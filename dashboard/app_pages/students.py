@@ -95,9 +95,10 @@ def speed_allows(read: Reading, student: str) -> None:
     line = people_sentences.place(place, speed, angle, length)
     st.markdown(line)
     components.words_used("carry shortfall")
+    lofts = carry_sentences.best_lofts(grid, length)
     components.picture(
         chart_cache.drawn(carry_by_attack.chart, grid, place, length, components.look()),
-        [line],
+        [line, lofts],
         grid,
         "carry-by-attack",
         carry_by_attack.KEY,

@@ -26,7 +26,8 @@ def prepared(frame: pl.DataFrame) -> pl.DataFrame:
         .when(pl.col("look") == "no lessons")
         .then(pl.lit("–"))
         .otherwise(pl.col("look"))
-        .alias("word")
+        .alias("word"),
+        pl.col("reason").fill_null("–"),
     )
 
 

@@ -43,14 +43,14 @@ def chart(frame: pl.DataFrame, place: dict[str, Any], carry: Shown, look: Look, 
         alt.Chart(rows)
         .mark_line(color=look.later, strokeWidth=3)
         .encode(
-            x=x, y=y, tooltip=[alt.Tooltip("attack_angle"), alt.Tooltip("carry", format=".0f"), alt.Tooltip("loft")]
+            x=x,
+            y=y,
+            tooltip=[
+                alt.Tooltip("attack_angle", format=".1f"),
+                alt.Tooltip("carry", format=".0f"),
+                alt.Tooltip("loft"),
+            ],
         )
-    )
-    every = max(1, rows.height // 5)
-    lofts = (
-        alt.Chart(rows.gather_every(every))
-        .mark_text(dy=-14, color=look.quiet)
-        .encode(x=x, y=y, text=alt.Text("loft:N"))
     )
     here = pl.DataFrame({"attack_angle": [place["attack_angle"]], "carry": [place["standard_carry"] / carry.per]})
     dot = alt.Chart(here).mark_point(filled=True, size=150, color=look.after, opacity=1).encode(x=x, y=y)
@@ -62,4 +62,4 @@ def chart(frame: pl.DataFrame, place: dict[str, Any], carry: Shown, look: Look, 
     described = (
         "Carry by the flight model at this club speed for each attack angle with its best loft; the dot is the student."
     )
-    return finish([band, line, lofts, dot, text], look, described, height=300, width=width)
+    return finish([band, line, dot, text], look, described, height=300, width=width)

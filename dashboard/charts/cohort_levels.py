@@ -61,7 +61,9 @@ def chart(
     line = base.mark_rule(strokeWidth=4, color=look.after, opacity=0.55).encode(
         x=alt.X("after_low:Q", scale=scale), x2=alt.X2("after_high:Q")
     )
-    tooltip = [alt.Tooltip(name) for name in ("cohort", "before", "after", "reads", "students")]
+    unit, form = f" ({shown.unit})" if shown.unit else "", f".{shown.decimals}f"
+    levels = [alt.Tooltip(name, title=f"{name}{unit}", format=form) for name in ("before", "after")]
+    tooltip = [alt.Tooltip("cohort"), *levels, alt.Tooltip("reads", title="change"), alt.Tooltip("students")]
     before = base.mark_point(filled=False, size=120, strokeWidth=2, color=look.before).encode(
         x=alt.X("before:Q", scale=scale), tooltip=tooltip
     )

@@ -86,9 +86,7 @@ def chart(
     tooltip = [
         alt.Tooltip("name", title="drill"),
         alt.Tooltip("label", title="reads"),
-        alt.Tooltip("effect", format=".2f"),
-        alt.Tooltip("ci_low", format=".2f"),
-        alt.Tooltip("ci_high", format=".2f"),
+        *(alt.Tooltip(name, format=f".{shown.change_decimals}f") for name in ("effect", "ci_low", "ci_high")),
         alt.Tooltip("students"),
         alt.Tooltip("episodes"),
     ]

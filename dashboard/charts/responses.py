@@ -18,6 +18,7 @@ def prepared(frame: pl.DataFrame, shown: Shown) -> pl.DataFrame:
     share = (rank - 0.5) / pl.len().over("strip")
     return frame.with_columns(
         (share + pl.col("strip").replace_strict(STRIPS, return_dtype=pl.Float64)).alias("along"),
+        pl.col("shown_as").fill_null("luck alone"),
         *((pl.col(name) / shown.per).alias(name) for name in ("response", "response_low", "response_high")),
     )
 
@@ -63,7 +64,7 @@ def chart(
         shape=shape,
         tooltip=[
             alt.Tooltip("shown_as", title="student"),
-            alt.Tooltip("response", format=".2f"),
+            alt.Tooltip("response", format=f".{shown.change_decimals}f"),
             alt.Tooltip("episodes"),
         ],
     )

@@ -49,7 +49,7 @@ def chart(frame: pl.DataFrame, students: int, look: Look, width: int | None = No
     line = base.mark_line(color=look.after, strokeWidth=3).encode(y=alt.Y("entered_so_far:Q", scale=scale, title=title))
     dots = base.mark_point(color=look.after, filled=True, size=70, opacity=1).encode(
         y=alt.Y("entered_so_far:Q", scale=scale),
-        tooltip=[alt.Tooltip("week"), alt.Tooltip("entered_so_far"), alt.Tooltip("planned_so_far")],
+        tooltip=[alt.Tooltip("week"), alt.Tooltip("entered_so_far"), alt.Tooltip("planned_so_far", format=".0f")],
     )
     described = f"Students entered by week as a line against an even pace to {students}, dashed."
     return finish([goal, goal_text, plan, line, dots], look, described, height=260, width=width)

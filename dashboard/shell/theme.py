@@ -15,7 +15,10 @@ from typing import Any
 import altair as alt
 import polars as pl
 
-FONT = "sans-serif"
+from dashboard.text import tooltips
+
+FONT = '"Source Sans", "Source Sans Pro", sans-serif'
+"""The font of the pages, so that text in pictures is of one piece with theirs."""
 FONT_SIZE = 14
 
 
@@ -89,9 +92,19 @@ class Chart:
     def to_dict(self) -> dict[str, Any]:
         """Return it as Vega-Lite; altair's own layering would copy every view whole, three times."""
         context: dict[str, Any] = {"datasets": {}, "top_level": False}
-        views = [view.to_dict(validate=False, context=context) for view in self.views]
+        views = [in_words(view.to_dict(validate=False, context=context)) for view in self.views]
         drawn = {"layer": views} if len(views) > 1 else views[0]
         return {"$schema": alt.SCHEMA_URL, **self.settings, **drawn, "datasets": context["datasets"]}
+
+
+def in_words(view: dict[str, Any]) -> dict[str, Any]:
+    """Give each tooltip of a view its title in words, and a day its form."""
+    tips = view.get("encoding", {}).get("tooltip", [])
+    for tip in tips if isinstance(tips, list) else [tips]:
+        tip.setdefault("title", tooltips.TITLES.get(tip.get("field"), tip.get("field")))
+        if tip.get("field") in tooltips.DAYS and tip.get("type") == "temporal":
+            tip.setdefault("format", tooltips.DAY)
+    return view
 
 
 MOST_TICKS = 8
@@ -177,7 +190,8 @@ def config(look: Look) -> dict[str, Any]:
         view=alt.ViewConfig(stroke=None),
         axis=axis,
         axisQuantitative=alt.AxisConfig(tickCount=6, labelOverlap=True, labelSeparation=8),
-        text=alt.MarkConfig(fontSize=FONT_SIZE, color=look.ink),
+        mark=alt.MarkConfig(aria=False),  # a chart's description and its text twin are read aloud, not columns' names
+        text=alt.MarkConfig(fontSize=FONT_SIZE, color=look.ink, font=FONT, aria=False),
         title=alt.TitleConfig(fontSize=FONT_SIZE, color=look.ink, anchor="start", fontWeight="normal"),
     ).to_dict()
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import polars as pl
+
 from dashboard.shell.number_format import Shown, missing
 from dashboard.text import carry as words_carry
 from dashboard.text import words
@@ -91,3 +93,12 @@ def shot(number: int, row: Row, speed: Shown, carry: Shown) -> str:
     if row["mishit"]:
         said.append("mishit")
     return ", ".join(said)
+
+
+def best_lofts(grid: pl.DataFrame, shown: Shown) -> str:
+    """Say which loft carries furthest at each of some attack angles (query carry_by_attack)."""
+    told = [
+        f"{row['attack_angle']:+.0f}° attack angle with {row['dynamic_loft']:.0f}° loft, {shown.value(row['carry'])}"
+        for row in grid.gather_every(max(1, grid.height // 5)).iter_rows(named=True)
+    ]
+    return f"Best loft: {'; '.join(told)}."

@@ -16,6 +16,20 @@ def as_vega_lite(spec: dict[str, Any]) -> None:
     alt.Chart.from_dict(spec, validate=True)
 
 
+def named_in_words(spec: dict[str, Any]) -> None:
+    """Assert that tooltips show words and decimals, never a column's name or a nothing."""
+    rows = {name: frame for name, frame in spec.get("datasets", {}).items()}
+    for view in spec.get("layer", [spec]):
+        tips = view.get("encoding", {}).get("tooltip", [])
+        for tip in tips if isinstance(tips, list) else [tips]:
+            assert "_" not in tip["title"], tip
+            own = rows.get(view.get("data", {}).get("name", ""), [])
+            values = [row[tip["field"]] for row in own if tip["field"] in row] if isinstance(own, list) else []
+            assert None not in values or tip.get("type") != "nominal", tip
+            if any(isinstance(value, float) for value in values):
+                assert "format" in tip, tip
+
+
 def as_every_chart(chart: Chart, look: Look, wanted: tuple[str, ...]) -> None:
     """Assert that a chart says what is wanted, on its paper, with alternative text and in fourteen pixels."""
     drawing = theme.svg(chart)
@@ -24,4 +38,6 @@ def as_every_chart(chart: Chart, look: Look, wanted: tuple[str, ...]) -> None:
     assert look.paper.lower() in drawing.lower()
     assert len(chart.settings["description"]) > 40
     as_vega_lite(chart.to_dict())
+    named_in_words(chart.to_dict())
+    assert not re.findall(r"aria-label=\"[^\"]*_[^\"]*\"", drawing), "a column's name is read aloud"
     assert set(re.findall(r'font-size="([\d.]+)px"', drawing)) == {"14"}
