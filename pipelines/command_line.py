@@ -140,7 +140,7 @@ def demo(
 def open_dashboard(home: Home, port: int, address: str = "127.0.0.1") -> NoReturn:
     """Become the dashboard."""
     script = Path(__file__).parents[1] / "dashboard" / "streamlit_app.py"
-    secrets = home.path / "secrets.toml"
+    secrets = Path(os.environ.get("ACADEMY_SECRETS") or home.path / "secrets.toml")
     login = ["--secrets.files", str(secrets)] if secrets.exists() else []
     command = [
         sys.executable, "-m", "pipelines.cli.quiet_start", "streamlit", "run", str(script), "--server.port", str(port),
@@ -162,7 +162,7 @@ def dashboard(
     home: HomeOption = None,
     port: Annotated[int, typer.Option(help="Port on this machine.")] = PORT,
     address: Annotated[
-        str, typer.Option(help="Address to serve; another than this machine's own needs a login in HOME/secrets.toml.")
+        str, typer.Option(help="Address to serve; other than this machine's own needs a login in HOME/secrets.toml.")
     ] = "127.0.0.1",
 ) -> None:
     """Open the dashboard on this machine."""

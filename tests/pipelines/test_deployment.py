@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import configparser
+import re
 import shlex
+import shutil
+import subprocess
 import tomllib
 from pathlib import Path
 
@@ -11,13 +14,23 @@ import click
 import pytest
 import typer
 import yaml
+from packaging.requirements import Requirement
 from sqlalchemy.engine import make_url
 
+from pipelines import command_line
 from pipelines.command_line import app
 from pipelines.lakehouse.serving import Part, command
+from warehouse.home import Home
 from warehouse.settings.settings import Settings
 
-FOLDER = Path(__file__).parents[2] / "pipelines" / "deployment"
+ROOT = Path(__file__).parents[2]
+FOLDER = ROOT / "pipelines" / "deployment"
+HARDENED = {
+    "UMask": "0077", "NoNewPrivileges": "yes", "CapabilityBoundingSet": "", "ProtectSystem": "strict",
+    "ProtectHome": "yes", "PrivateTmp": "yes", "PrivateDevices": "yes", "RestrictNamespaces": "yes",
+    "RestrictSUIDSGID": "yes", "LockPersonality": "yes", "SystemCallArchitectures": "native", "User": "academy",
+}  # fmt: skip
+EXPOSED_AT_MOST = 3.0
 LAKEHOUSE = FOLDER / "lakehouse"
 COMPOSE = sorted(FOLDER.rglob("compose.yaml"))
 UNITS = sorted(FOLDER.rglob("*.service"))
@@ -121,3 +134,72 @@ def test_the_parts_are_dagster_s_own_processes() -> None:
         said = command(part, address="0.0.0.0", port=3000, workers="workers:4001")
         assert said[-4:] == ["--grpc-host", "workers", "--grpc-port", "4001"]
     assert command(Part.WORKERS, address="0.0.0.0", port=4001, workers="")[3:5] == ["code-server", "start"]
+
+
+@pytest.mark.parametrize("path", UNITS, ids=lambda path: path.name)
+def test_every_unit_gives_up_what_it_does_not_need(path: Path) -> None:
+    service = unit(path)["Service"]
+    assert {key: service.get(key) for key in HARDENED} == HARDENED
+    if analyse := shutil.which("systemd-analyze"):
+        said = subprocess.run([analyse, "security", "--offline=true", str(path)], capture_output=True, text=True,
+                              check=False).stdout  # fmt: skip
+        assert float(re.findall(r"exposure level for .*: (\d+\.\d+)", said)[0]) < EXPOSED_AT_MOST
+
+
+@pytest.mark.parametrize("path", COMPOSE, ids=lambda path: path.parent.name)
+def test_every_container_is_read_only_and_says_whether_it_is_well(path: Path) -> None:
+    for name, service in services(path).items():
+        assert service["read_only"] and "no-new-privileges:true" in service["security_opt"], name
+        assert "healthcheck" in service, name
+        if "build" in service:
+            assert (service["user"], service["cap_drop"]) == ("10001:10001", ["ALL"]), name
+
+
+@pytest.mark.parametrize("path", COMPOSE, ids=lambda path: path.parent.name)
+def test_no_home_and_no_server_s_data_lie_in_what_a_container_is_built_from(path: Path) -> None:
+    whole = yaml.safe_load(path.read_text(encoding="utf-8"))
+    named = set(whole.get("volumes", {}))
+    for service in whole["services"].values():
+        for volume in service.get("volumes", ()):
+            source = re.sub(r"\$\{[^}]*\}", "${}", volume).split(":")[0]
+            assert source in named or source.startswith("${}"), volume
+    ignored = (ROOT / ".dockerignore").read_text(encoding="utf-8").splitlines()
+    kept = {line[1:] for line in ignored if line.startswith("!")}
+    assert "*" in ignored and kept == {
+        "warehouse", "pipelines", "dashboard", "demo_data", "pyproject.toml", "README.md", "LICENSE"
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("path", COMPOSE, ids=lambda path: path.parent.name)
+def test_the_login_reaches_the_pages_as_a_secret(path: Path) -> None:
+    whole = yaml.safe_load(path.read_text(encoding="utf-8"))
+    pages = whole["services"]["dashboard"]
+    (secret,) = pages["secrets"]
+    assert secret["source"] in whole["secrets"]
+    assert pages["environment"]["ACADEMY_SECRETS"] == f"/run/secrets/{secret['target']}"
+
+
+def test_the_file_that_the_environment_names_is_the_login_of_the_pages(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    became: list[list[str]] = []
+    monkeypatch.setattr(command_line, "become", lambda said, command, home: became.append(command))
+    named = tmp_path / "login.toml"
+    named.write_text("[auth]\n")
+    monkeypatch.setenv("ACADEMY_SECRETS", str(named))
+    command_line.open_dashboard(Home(tmp_path), 8501)
+    monkeypatch.delenv("ACADEMY_SECRETS")
+    command_line.open_dashboard(Home(tmp_path), 8501)
+    with_login, without = became
+    assert with_login[with_login.index("--secrets.files") + 1] == str(named)
+    assert "--secrets.files" not in without
+
+
+def test_every_library_of_the_program_is_pinned_within_its_range_and_by_name_and_version_only() -> None:
+    lines = (FOLDER / "constraints.txt").read_text(encoding="utf-8").splitlines()
+    pins = dict(line.split("==") for line in lines if not line.startswith("#"))
+    assert all(re.fullmatch(r"[a-z0-9][a-z0-9.-]*==[0-9][0-9a-z.+]*", line) for line in lines if line[0] != "#")
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    for line in (*project["dependencies"], *project["optional-dependencies"]["lakehouse"]):
+        asked = Requirement(line)
+        assert asked.specifier.contains(pins[asked.name.lower()], prereleases=True), line
