@@ -189,27 +189,6 @@ def serve(
 
 
 @app.command()
-def start(
-    home: HomeOption = None,
-    source: Annotated[
-        Path | None, typer.Option("--from", help="A workbook (.xlsx) or a folder of CSV files to take people from.")
-    ] = None,
-    mapping: Annotated[
-        Path | None, typer.Option("--mapping", help="TOML: which sheet and column is which table and column.")
-    ] = None,
-) -> None:
-    """Make an empty home for a real academy: settings, header-only tables, a sample profile."""
-    from warehouse.landing.onboarding import make_home as starting
-    from warehouse.settings.settings import commented_toml
-
-    try:
-        for line in starting.make_home(Home.find(home).path, commented_toml(), source=source, mapping=mapping):
-            typer.echo(line)
-    except ValueError as fault:
-        stop(2, str(fault))
-
-
-@app.command()
 def review(
     home: HomeOption = None,
     out: Annotated[Path | None, typer.Option("--out", help="Where to write it; else review.html in the home.")] = None,

@@ -1,4 +1,4 @@
-"""Commands for exports before they are trusted: learn a make from samples, try a profile. They parse and call.
+"""Commands for an academy's own files before they are trusted: start, learn a make, try a profile. They parse and call.
 
 Not here: how anything is found or tried (warehouse/landing), nor how it is shown (export_output.py).
 """
@@ -79,3 +79,35 @@ def check_exports(
     for line in export_output.summary(tried):
         typer.echo(line)
     raise typer.Exit(tried.summary.outcome)
+
+
+@exports.command()
+def start(
+    home: HomeOption = None,
+    source: Annotated[
+        Path | None, typer.Option("--from", help="Your own workbook (.xlsx, .ods), a CSV file or a folder of them.")
+    ] = None,
+    mapping: Annotated[
+        Path | None, typer.Option("--mapping", help="TOML: which sheet and column is which; else HOME/workbook.toml.")
+    ] = None,
+    take: Annotated[
+        list[str] | None, typer.Option("--take", help="TABLE.COLUMN in which the workbook wins over the home.")
+    ] = None,
+    look: Annotated[bool, typer.Option("--look", help="Only show what would be written.")] = False,
+) -> None:
+    """Make a home for a real academy: settings, header-only tables, a sample profile; or take its own workbook over.
+
+    Run it again with the month's workbook: new rows are added, what was corrected here stays. Exit code 0: done; 3:
+    questions are left in the mapping; 2: faults are left; tables are written only with 0.
+    """
+    from warehouse.landing.onboarding import make_home
+    from warehouse.settings.settings import commented_toml
+
+    try:
+        code, lines = make_home.start(Home.find(home).path, commented_toml(), source, mapping, take or [], look)
+    except ValueError as fault:
+        typer.echo(str(fault), err=True)
+        raise typer.Exit(2) from None
+    for line in lines:
+        typer.echo(line)
+    raise typer.Exit(code)

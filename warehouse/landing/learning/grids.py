@@ -60,8 +60,8 @@ class Grid:
     truncated: bool = False
 
 
-def read_grids(path: Path) -> list[Grid]:
-    """Return a file's grids.
+def read_grids(path: Path, strict: bool = True) -> list[Grid]:
+    """Return a file's grids; unless `strict`, lines of text that hold no numbers too.
 
     Raises
     ------
@@ -83,7 +83,7 @@ def read_grids(path: Path) -> list[Grid]:
     is_json = ".json" in name or ".ndjson" in name or text.lstrip()[:1] in ("{", "[")
     if is_json and (grid := _json(path, text, encoding)) is not None:
         return [grid]
-    return [_delimited(path, text, encoding, truncated)]
+    return [_delimited(path, text, encoding, truncated, strict)]
 
 
 def _bytes(path: Path) -> tuple[bytes, bool]:
@@ -123,7 +123,7 @@ def _decoded(data: bytes, truncated: bool) -> tuple[str, str]:
     return texts[best], best
 
 
-def _delimited(path: Path, text: str, encoding: str, truncated: bool) -> Grid:
+def _delimited(path: Path, text: str, encoding: str, truncated: bool, strict: bool) -> Grid:
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     if text.startswith("sep=") and len(text.split("\n", 1)[0]) == 5:
         first = text[4]
@@ -133,7 +133,10 @@ def _delimited(path: Path, text: str, encoding: str, truncated: bool) -> Grid:
     head = "\n".join(text.split("\n")[:400])
     best = max(candidates, key=lambda mark: _table_likeness(_parsed(head, mark)))
     rows = _parsed(text, best)
-    if _table_likeness(rows[:400]) <= 0:
+    if not strict and _table_likeness(rows[:400]) <= 0:
+        best = max(candidates, key=lambda mark: sum(line.count(mark) for line in text.split("\n")[:40]))
+        rows = _parsed(text, best)
+    elif _table_likeness(rows[:400]) <= 0:
         raise NoTableError(
             f"{path.name}: no lines of values under a header were found, with comma, semicolon, tab or | between them: "
             "is it the export of single shots, with a header line?"

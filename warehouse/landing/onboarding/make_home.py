@@ -6,9 +6,10 @@ What is there already is never overwritten. Not here: what the tables must satis
 from __future__ import annotations
 
 import csv
+from collections.abc import Sequence
 from pathlib import Path
 
-from warehouse.landing.onboarding import duplicate_people, import_workbook
+from warehouse.landing.onboarding import duplicate_people, import_workbook, take_over
 from warehouse.landing.profile.units import SIGNS, UNITS
 from warehouse.landing.reference import read_csv
 from warehouse.landing.reference.read_csv import file_name
@@ -16,6 +17,38 @@ from warehouse.schema.metrics import CLUBS, EXPORTED
 from warehouse.schema.raw import REFERENCE_TABLES, STUDENT
 
 SAMPLE_NAME = "sample.toml"
+
+
+def start(
+    home: Path, settings: str, source: Path | None, mapping: Path | None, take: Sequence[str] = (), look: bool = False
+) -> tuple[int, list[str]]:
+    """Make a home, or take a workbook over; return the exit code and what is to be said.
+
+    A source whose sheets are named like the tables, or a mapping without header rows, is taken as it is, once; any
+    other goes through take_over.py, the first time and every month.
+
+    Raises
+    ------
+    ValueError
+        The source or the mapping cannot be used; nothing is written then.
+    """
+    if source is None or _is_plain(home, source, mapping):
+        return 0, make_home(home, settings, source=source, mapping=mapping)
+    done = take_over.take_over(home, source, mapping=mapping, take=take, look=look)
+    made = [] if look or done.outcome else make_home(home, settings)
+    return done.outcome, [*done.lines, *(line for line in made if line.startswith("made"))]
+
+
+def _is_plain(home: Path, source: Path, mapping: Path | None) -> bool:
+    """Return whether a source is one of the tables' own shape, or is described by a plain mapping."""
+    if mapping is not None:
+        return mapping.exists() and "header_row" not in mapping.read_text(encoding="utf-8-sig")
+    if (home / take_over.MAPPING_FILE).exists() or source.suffix.lower() not in (".xlsx", ".csv", ""):
+        return False
+    try:
+        return bool(import_workbook.take(source, None))
+    except ValueError:
+        return False
 
 
 def make_home(home: Path, settings: str, *, source: Path | None = None, mapping: Path | None = None) -> list[str]:
