@@ -117,14 +117,17 @@ def _outside_values(
     """Return each field's value (one for all lines, or one a line), and the lines on which fields are said."""
     values: dict[str, pl.Series | str | None] = {}
     said_at: set[int] = set()
+    above_all = frame.filter(pl.col("table") == 0)["line"]
+    several = (frame["table"].max() or 0) > 1
     for name, field in profile.fields.items():
         if field.kind not in ON_LINES:
             values[name] = mapped(said_by_name(field, origin, grid.sheet), field.map)
         else:
-            found = found_on_lines(grid, field, frame["outside"], profile.file.delimiter)
+            found = found_on_lines(grid, field, _may_say(frame, field), profile.file.delimiter)
             found = {line: mapped(value, field.map) or "" for line, value in found.items()}
-            said_at |= set(found)
-            values[name] = _held(frame["line"], found)
+            said_at |= set(found) if field.cell is None else set()
+            everywhere = not several or min(found, default=0) in set(above_all)
+            values[name] = _held(frame["line"], found, everywhere)
         needless = field.optional or (not origin.inbox and name not in profile.fields_of_shots)
         if values[name] is None and not needless:
             raise UnsaidFieldError(_unsaid(name, field))
@@ -135,9 +138,19 @@ def _unsaid(name: str, field: OutsideField) -> str:
     return f"nothing says {name} ({field.kind} = '{getattr(field, field.kind)}')"
 
 
-def _held(lines: pl.Series, found: dict[int, str]) -> pl.Series | str | None:
-    """Return what holds at each line: the value said last above it; one that is said once holds everywhere."""
-    if len(set(found.values())) <= 1:
+def _may_say(frame: pl.DataFrame, field: OutsideField) -> pl.Series:
+    """Return which lines may say a field: those outside the table, and any that begin with its label."""
+    if field.label is None:
+        return frame["outside"]
+    first = pl.col("tidied").list.eval(pl.element().filter(pl.element() != "")).list.first().fill_null("")
+    label = field.label.rstrip(":= ").casefold()
+    begins = first.str.to_lowercase().str.starts_with(label) & ~pl.col("is_header")
+    return frame.select(pl.col("outside") | begins).to_series()
+
+
+def _held(lines: pl.Series, found: dict[int, str], everywhere: bool) -> pl.Series | str | None:
+    """Return what holds at each line: the value said last above it; one that is said once may hold everywhere."""
+    if not found or (everywhere and len(set(found.values())) == 1):
         return next(iter(found.values()), None)
     return lines.replace_strict(found, default=None, return_dtype=pl.String).forward_fill()
 
@@ -153,7 +166,7 @@ def _judge(frame: pl.DataFrame, profile: Profile, said_at: set[int]) -> pl.DataF
     elif rules.end_at is not None:
         ended = (pl.col("text").str.contains(rules.end_at) & ~pl.col("is_header")).cum_max().over("table")
     row = something & ~pl.col("is_header") & (nth > rules.units_rows) & ~ended
-    row &= ~(pl.col("outside") & pl.col("line").is_in(sorted(said_at)))
+    row &= ~pl.col("line").is_in(sorted(said_at))
     frame = frame.with_columns(row.alias("row"), something.alias("something"))
     # Lines that lead to the next table's header, too short to be shots, are above that header.
     gap = (~pl.col("outside") & pl.col("something") & ~pl.col("is_header")) | pl.col("is_header")
