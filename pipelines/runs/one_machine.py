@@ -115,7 +115,7 @@ def run(
     """
     try:
         settings = load(home.path)
-        if (lacking := what_lacks(home, settings, night)) is not None:
+        if (lacking := what_lacks(home, settings, night, progress)) is not None:
             return told(home, Night(Outcome.NOT_PUBLISHED, lacking))
         ensure_instance(home)
         with telling(progress):
@@ -136,14 +136,14 @@ def run(
         raise
 
 
-def what_lacks(home: Home, settings: Settings, night: date | None) -> str | None:
+def what_lacks(home: Home, settings: Settings, night: date | None, progress: Progress) -> str | None:
     """Return why there is nothing to run on, with the remedy; None where there is."""
     if not (home.landing / "academy").is_dir():
         return (
             f"{home.landing / 'academy'} does not exist: put the academy's tables there, or make an empty home by "
             f"`academy start --home {home.path}`"
         )
-    unpack(home.landing, settings.limits)
+    unpack(home.landing, settings.limits, lambda done, total, what: progress(what, done, total))
     if night is None:
         return None
     if fault := nights_read(settings).fault(night):

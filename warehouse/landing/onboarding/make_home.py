@@ -75,7 +75,7 @@ def make_home(home: Path, settings: str, *, source: Path | None = None, mapping:
     academy = home / "landing" / "academy"
     _refuse_to_overwrite(academy, taken)
     said: list[str] = []
-    for folder in (academy, home / "landing" / "profiles", home / "landing" / "shots"):
+    for folder in (academy, home / "landing" / "profiles", home / "landing" / "inbox", home / "landing" / "shots"):
         folder.mkdir(parents=True, exist_ok=True)
     _write_new(home / "academy.toml", settings, home, said)
     for table in REFERENCE_TABLES:
