@@ -18,6 +18,7 @@ from dashboard.notebook import bay_and_student
 from dashboard.notebook import store as notebook_store
 from dashboard.shell import access
 from dashboard.shell.home_view import Home
+from dashboard.shell.outside_text import neutralise_markdown
 from dashboard.text import notebook as words
 from dashboard.text import notebook_sentences
 from warehouse.notebook import actions
@@ -67,7 +68,7 @@ def attempt(write: Callable[[], Any], done: str = words.WRITTEN, kind: str = "do
     try:
         write()
     except NotebookRefused as refused:
-        say("refused", str(refused))
+        say("refused", neutralise_markdown(str(refused)))
         return False
     except (SQLAlchemyError, OSError):
         say("refused", words.NOT_WRITTEN)

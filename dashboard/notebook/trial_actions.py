@@ -12,6 +12,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from dashboard.notebook import actions
 from dashboard.notebook.actions import Place
 from dashboard.shell import access
+from dashboard.shell.outside_text import neutralise_markdown
 from dashboard.text import notebook
 from dashboard.text import trials as words
 from dashboard.trials import listing
@@ -24,7 +25,7 @@ def attempt(write: Callable[[], Any], done: str) -> None:
     try:
         write()
     except (NotebookRefused, FileNotFoundError, ValueError) as refused:
-        actions.say("refused", str(refused))
+        actions.say("refused", neutralise_markdown(str(refused)))
     except (SQLAlchemyError, OSError):
         actions.say("refused", notebook.NOT_WRITTEN)
     else:

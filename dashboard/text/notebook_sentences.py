@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from dashboard.shell.outside_text import as_text as plain
+from dashboard.shell.outside_text import neutralise_markdown
 from dashboard.text import notebook as words
 from dashboard.text.drill_sentences import Row, count, day, first_up
 
@@ -81,7 +82,8 @@ def stopped(row: Row, name: str) -> str:
 
 def observation(row: Row) -> str:
     """Say what was seen (table observation)."""
-    return f"{clock(row['observed_at'])}: {row['measure']}, {row['value']:g} {row['unit']}."
+    seen = f"{neutralise_markdown(row['measure'])}, {row['value']:g} {neutralise_markdown(row['unit'])}"
+    return f"{clock(row['observed_at'])}: {seen}."
 
 
 def entered(chain: Sequence[Row], told: Sequence[str]) -> str:

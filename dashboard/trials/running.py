@@ -17,6 +17,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from dashboard.charts import trial_recruitment
 from dashboard.notebook import store as notebook_store
 from dashboard.shell import access, chart_cache, components, query_cache
+from dashboard.shell.outside_text import neutralise_markdown
 from dashboard.shell.page_context import Reading
 from dashboard.text import notebook, trial_sentences
 from dashboard.text import trials as words
@@ -44,7 +45,7 @@ def attempt(write: Callable[[], Any], done: Callable[[Any], tuple[str, str]]) ->
     try:
         st.session_state[SAID] = done(write())
     except (NotebookRefused, ValueError, FileNotFoundError, FileExistsError) as refused:
-        st.session_state[SAID] = ("refused", str(refused))
+        st.session_state[SAID] = ("refused", neutralise_markdown(str(refused)))
     except (SQLAlchemyError, OSError):
         st.session_state[SAID] = ("refused", notebook.NOT_WRITTEN)
 
