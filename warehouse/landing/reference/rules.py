@@ -5,6 +5,7 @@ Not here: reading the files and typing the values (reference_file.py, reference.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -67,11 +68,22 @@ def _site(row: Row) -> Broken | None:
 
 def _interval(first: str, last: str) -> Callable[[Row], Broken | None]:
     def rule(row: Row) -> Broken | None:
-        if row[last] is None or row[first] is None or row[last] > row[first]:
+        if row[last] is None or row[first] is None:
             return None
-        return Broken(last, f"is not after {first}", "correct the times")
+        if row[last] <= row[first]:
+            return Broken(last, f"is not after {first}", "correct the times")
+        if row[last] - row[first] > LONGEST:
+            # It would claim every ball of its bay meanwhile.
+            return Broken(last, f"is more than a day after {first}", "correct the times")
+        return None
 
     return rule
+
+
+def _observation(row: Row) -> Broken | None:
+    if row["observed_at"] < dt.datetime.now() + LATEST:
+        return None
+    return Broken("observed_at", "has not come yet", "correct the time")
 
 
 def _days(row: Row) -> Broken | None:
@@ -88,12 +100,17 @@ def _drill(row: Row) -> Broken | None:
     return None
 
 
+LONGEST = dt.timedelta(days=1)
+"""Of a lesson or a drill."""
+LATEST = dt.timedelta(days=2)
+"""How far ahead of this machine's clock a site's may be, and a day."""
 RULES: dict[str, Callable[[Row], Broken | None]] = {
     "site": _site,
     "drill": _drill,
     "lesson": _interval("starts_at", "ends_at"),
     "drill_log": _interval("starts_at", "ends_at"),
     "enrolment": _days,
+    "observation": _observation,
     "term": _days,
 }
 """Table -> the rule its rows must satisfy by themselves."""

@@ -92,6 +92,8 @@ def test_all_faults_are_raised_at_once(academy: Academy) -> None:
             "L2,007,C1,01,2024-02-19T11:00:00,2024-02-19T11:00:00",
             "ends_at '2024-02-19 11:00:00': is not after",
         ),
+        ("lessons", "L2,007,C1,01,1900-01-01T00:00:00,2199-12-31T23:00:00", "is more than a day after starts_at"),
+        ("drill_log", "L1,D1,2024-02-19T10:30:00,9999-12-31T23:00:00,coach", "is more than a day after starts_at"),
         ("lessons", "L2,007,C1,01,2024-02-19T10:00:00Z,2024-02-19T11:00:00", "without offset"),
         ("lessons", "L2,007,C1,01,2024-02-19,2024-02-19T11:00:00", "starts_at '2024-02-19': cannot be read"),
         ("lessons", "L1,007,C1,01,2024-02-19T12:00:00,2024-02-19T13:00:00", "lesson_id 'L1': stands on line 2 already"),
@@ -160,3 +162,12 @@ def test_drills_logged_without_times_are_taken_each_once(academy: Academy) -> No
     assert academy.rows("select drill_id, starts_at, ends_at::time::varchar from raw.drill_log order by all") == [
         ("D1", None, None), ("D2", None, "10:40:00"),
     ]  # fmt: skip
+
+
+def test_an_observation_that_has_not_come_yet_is_kept_out(academy: Academy) -> None:
+    row = "007,{},stance width,40,cm,C1\n"
+    academy.table("observations", "student_id,observed_at,measure,value,unit,coach_id\n"
+                  + row.format("9999-12-31T10:00:00") + row.format("2024-02-19T10:00:00"))  # fmt: skip
+    (warning,) = load.load(academy.con, academy.landing).warnings
+    assert "observations.csv line 2" in warning and "has not come yet" in warning
+    assert academy.rows("select count(*) from raw.observation") == [(1,)]
