@@ -127,7 +127,7 @@ def published(home: Home) -> Found:
 
 def signed(home: Home) -> Found:
     """Compare every published version with its signed manifest."""
-    what, there = "manifests", publish.versions(home)
+    what, there = "published", publish.versions(home)
     good, faults = manifest.good_version(home), [(path.name, manifest.fault(home, path)) for path in there]
     damaged = [f"{name} {why}" for name, why in faults if why is not None]
     if said := manifest.in_words(good):

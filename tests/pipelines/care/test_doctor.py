@@ -54,6 +54,14 @@ def spoil_published(home: Path) -> None:
     Path(os.path.realpath(home / "published" / "current.duckdb")).write_bytes(b"no database")
 
 
+def turn_a_bit_of_published(home: Path) -> None:
+    """Change a byte in the middle, that a database that is only opened would not notice."""
+    path = Path(os.path.realpath(home / "published" / "current.duckdb"))
+    content = bytearray(path.read_bytes())
+    content[len(content) // 2] ^= 1
+    path.write_bytes(content)
+
+
 def spoil_notebook(home: Path) -> None:
     (home / "notebook.sqlite").write_bytes(b"SQLite format 3\x00" + b"\x07" * 5000)
 
@@ -71,6 +79,7 @@ def fail_a_run(home: Path) -> None:
         (spoil_settings, "academy.toml", "academy.colour"),
         (spoil_private, "warehouse/raw.duckdb", "cannot be opened"),
         (spoil_published, "published", "cannot be opened"),
+        (turn_a_bit_of_published, "published", "its content is not what was published"),
         (spoil_notebook, "notebook", "notebook"),
         (fail_a_run, "last run", "the audit stopped it"),
     ],
@@ -85,6 +94,14 @@ def test_each_thing_spoiled_is_a_fault_with_a_remedy(
     assert any(said in str(one) for one in faults)
     assert all(one.remedy or one.what == "tables" for one in faults)
     assert doctor.worst(found) == 2
+
+
+def test_an_older_version_that_is_damaged_is_a_warning(undisturbed, home: Path) -> None:
+    current = Path(os.path.realpath(home / "published" / "current.duckdb"))
+    older = current.with_name("2020-01-01_20200102T000000000000.duckdb")
+    older.write_bytes(b"half")
+    told = [one for one in doctor.examine(Home(home)) if one.what == "published" and one.level is not Level.OK]
+    assert [(one.level, older.name in one.said) for one in told] == [(Level.WARNING, True)]
 
 
 def test_leftovers_and_a_late_publication_are_warnings(undisturbed, home: Path) -> None:
