@@ -7,12 +7,13 @@ from typing import Any
 import polars as pl
 import streamlit as st
 
-from dashboard.charts import cohort_levels
+from dashboard.charts import changes, cohort_levels
+from dashboard.handouts import week_review
 from dashboard.sections.goal_numbers import goal_rows
-from dashboard.shell import chart_cache, components
+from dashboard.shell import access, chart_cache, components
 from dashboard.shell.page_context import Reading, current
 from dashboard.text import attention as words_attention
-from dashboard.text import attention_sentences, people_sentences, term_sentences, words
+from dashboard.text import attention_sentences, people_sentences, term_sentences, week_sentences, words
 from dashboard.text.drill_sentences import first_up, subject
 
 GOALS_SHOWN = 4
@@ -37,19 +38,43 @@ def more(thing: dict[str, Any]) -> dict[str, str]:
     return {"student": number, "bay": {"metric": thing["metric"]}}.get(thing["subject"], {})
 
 
+def thing_line(read: Reading, thing: dict[str, Any]) -> None:
+    """Put one thing that needs attention, with why and one link."""
+    new = f"**{week_sentences.NEW}** · " if week_sentences.is_new(thing, read.publication["through_night"]) else ""
+    st.markdown(f"{new}{attention_sentences.attention(thing, read.inner_number)}")
+    if thing["subject"]:
+        where, key = PAGE_OF[thing["subject"]]
+        components.go(where, f"{words.PAGES[where]}: {thing['shown_as']}", **{key: thing["subject_id"]}, **more(thing))
+
+
 def attention(read: Reading) -> None:
-    """List what needs attention, each with why and one link."""
-    components.section(words.SECTIONS["attention"], anchor="attention")
-    things = read.ask("attention")
-    if things.is_empty():
+    """List what needs the director in groups, people first; of each group the most urgent, and how many more."""
+    components.section(week_sentences.NEEDS, anchor="attention")
+    things = read.ask("attention").to_dicts()
+    if not things:
         st.markdown(words.EMPTY["attention"])
-    for thing in things.iter_rows(named=True):
-        st.markdown(f"{thing['rank']}. {attention_sentences.attention(thing, read.inner_number)}")
-        if thing["subject"]:
-            where, key = PAGE_OF[thing["subject"]]
-            components.go(
-                where, f"{words.PAGES[where]}: {thing['shown_as']}", **{key: thing["subject_id"]}, **more(thing)
-            )
+    for title, rows in week_sentences.grouped(things).items():
+        st.markdown(f"**{title} ({len(rows)})**")
+        for thing in rows[: week_sentences.SHOWN]:
+            thing_line(read, thing)
+        rest = rows[week_sentences.SHOWN :]
+        if rest:
+            with st.expander(week_sentences.MORE.format(count=len(rest))):
+                for thing in rest:
+                    thing_line(read, thing)
+
+
+def changes_around_zero(read: Reading, goals: list[tuple[dict[str, Any], pl.DataFrame]]) -> None:
+    """Draw all goal numbers' changes around one zero."""
+    drawn, lines = [], []
+    for goal, rows in goals:
+        shown = read.shown(goal["metric"], goal["club_group"])
+        better = "down" if rows["measure"][0] == "distance" else goal["better"]
+        drawn.append((read.number(goal["metric"], goal["club_group"]), better, shown, rows))
+        lines += [people_sentences.cohort_change(row, shown) for row in rows.iter_rows(named=True)]
+    table = pl.concat([rows for _, _, _, rows in drawn])
+    chart = chart_cache.drawn(changes.chart, changes.prepared(drawn), components.look())
+    components.picture(chart, lines, table, "week-changes", changes.KEY)
 
 
 def listed(read: Reading) -> None:
@@ -72,18 +97,33 @@ def page() -> None:
     components.question("week")
     goals = goal_rows(read, GOALS_SHOWN)
     judged = [(row, goal["better"]) for goal, rows in goals for row in rows.iter_rows(named=True)]
-    components.answer(
-        "  \n".join(people_sentences.lead(judged, read.shown)),
-        "interval", "beyond free practice", "expected anyway", "beyond own noise", "distance", "false discoveries",
+    if judged:
+        components.answer(
+            week_sentences.verdict(judged, read.shown),
+            "interval", "beyond free practice", "expected anyway", "beyond own noise", "distance", "false discoveries",
+        )  # fmt: skip
+    else:
+        components.answer(words.EMPTY["cohort_change"])
+    with st.container(key="wraps-goals"):
+        left, right = st.columns([3, 2], gap="medium")
+        with left:
+            if goals:
+                changes_around_zero(read, goals)
+                said = term_sentences.term(read.ask("terms").to_dicts())
+                st.caption(f"{said} {term_sentences.weeks(judged[0][0])}".strip())
+        with right:
+            attention(read)
+    access.download(
+        week_sentences.PRINT, lambda: week_review.render(read.home).encode(), "week-in-review.html", "text/html",
+        home=read.home, key="print-week",
     )  # fmt: skip
-    waiting = read.ask("attention").height
-    if waiting:
-        st.markdown(f"[{words.SECTIONS['attention']}: {waiting}](#attention)")
+    with st.expander(week_sentences.SAID_IN_FULL):
+        st.markdown("  \n".join(people_sentences.lead(judged, read.shown)))
     listed(read)
     if goals:
-        st.caption(f"{term_sentences.term(read.ask('terms').to_dicts())} {term_sentences.weeks(judged[0][0])}".strip())
+        components.section(week_sentences.LEVELS)
         st.caption(cohort_levels.KEY)
-    with st.container(key="wraps-goals"):
+    with st.container(key="wraps-levels"):
         for first in range(0, len(goals), 2):
             for column, (goal, rows) in zip(st.columns(2, gap="medium"), goals[first : first + 2], strict=False):
                 with column:
@@ -93,7 +133,6 @@ def page() -> None:
         moved = attention_sentences.events_moved(read.ask("first_moved", **keys)["students"][0])
         if moved:
             st.caption(moved)
-    attention(read)
     components.section(words.SECTIONS["owner"])
     st.markdown(people_sentences.owner(read.ask("academy_week").row(0, named=True)))
     components.go("cohorts", words.NEXT["cohorts"])

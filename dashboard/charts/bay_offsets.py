@@ -6,7 +6,7 @@ import altair as alt
 import polars as pl
 
 from dashboard.shell.number_format import Shown
-from dashboard.shell.theme import Chart, Look, finish
+from dashboard.shell.theme import Chart, Look, beside, finish
 
 ROW = 26
 
@@ -51,7 +51,7 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
             alt.Tooltip("comparable_set"),
         ],
     )
-    text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("word:N"))
+    text = beside(base, "word", look, 8)
     described = (
         f"What {rows.height} bays add to {shown.label}, with 95% intervals; taken off before anything is compared."
     )

@@ -8,7 +8,7 @@ import altair as alt
 import polars as pl
 
 from dashboard.shell.number_format import Shown
-from dashboard.shell.theme import Chart, Look, finish
+from dashboard.shell.theme import Chart, Look, beside, finish
 from dashboard.text import words
 
 ROW = 36
@@ -54,6 +54,6 @@ def chart(row: dict[str, Any], shown: Shown, look: Look, width: int | None = Non
     bars = base.mark_bar(height=16).encode(
         x=alt.X("start:Q", scale=scale, title=shown.axis("change in carry")), x2=alt.X2("end:Q"), color=colour
     )
-    text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("text:N"))
+    text = beside(base, "text", look, 8)
     described = "Parts of the change in carry, each starting where the one above ends; the last bar is their sum."
     return finish([zero, bars, text], look, described, height=ROW * rows.height, width=width)

@@ -6,7 +6,7 @@ import altair as alt
 import polars as pl
 
 from dashboard.shell.number_format import Shown
-from dashboard.shell.theme import Chart, Look, finish
+from dashboard.shell.theme import Chart, Look, beside, finish, label_limit
 from dashboard.text import words
 
 ROW = 44
@@ -53,7 +53,8 @@ def chart(
     distance = rows["measure"][0] == "distance"
     short = words.MEASURES["distance"] if distance else shown.label
     short += words.better_side("down" if distance else better)
-    y = alt.Y("cohort:N", title=None, axis=alt.Axis(ticks=False, domain=False, labelPadding=8, labelLimit=150))
+    axis = alt.Axis(ticks=False, domain=False, labelPadding=8, labelLimit=label_limit(150))
+    y = alt.Y("cohort:N", title=None, axis=axis)
     scale = alt.Scale(zero=False, nice=False, padding=12)
     base = alt.Chart(rows).encode(y=y)
     x = alt.X("after:Q", title=shown.axis(short), scale=scale)
@@ -69,7 +70,7 @@ def chart(
     )
     anyway = base.mark_tick(thickness=3, size=22, color=look.expected).encode(x=alt.X("anyway:Q", scale=scale))
     after = base.mark_point(filled=True, size=120, opacity=1, color=look.after).encode(x=x, tooltip=tooltip)
-    text = base.mark_text(align="left", dx=8, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("reads:N"))
+    text = beside(base, "reads", look, 8)
     views = [way, line, anyway, before, after, text]
     described = f"{title} of {rows.height} cohorts before and after, with the 95% interval of the change."
     return finish(views, look, described, height=ROW * rows.height, width=width)

@@ -6,7 +6,7 @@ import altair as alt
 import polars as pl
 
 from dashboard.shell.number_format import Shown
-from dashboard.shell.theme import Chart, Look, finish, no_difference
+from dashboard.shell.theme import Chart, Look, beside, finish, no_difference
 from dashboard.text import words
 
 ROW = 62
@@ -103,7 +103,7 @@ def chart(
         .mark_point(filled=True, size=130, opacity=1, clip=True)
         .encode(x=x, color=colour, shape=shape, tooltip=tooltip)
     )
-    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("label:N"))
+    text = beside(base, "label", look, 12)
     views = [band, zero, lines, naive, dots, text]
     described = f"Forest plot of {len(names)} drills for {shown.label}: change beyond free practice with 95% intervals."
     return finish(views, look, described, height=ROW * len(names), width=width)

@@ -6,7 +6,7 @@ import altair as alt
 import polars as pl
 
 from dashboard.shell.number_format import Shown
-from dashboard.shell.theme import Chart, Look, finish, no_difference
+from dashboard.shell.theme import Chart, Look, beside, finish, label_limit, no_difference
 from dashboard.text import setup_sentences
 
 ROW = 36
@@ -49,7 +49,7 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
     far = 1.1 * max(float(rows["high"].max()), -float(rows["low"].min()), 1.2 * matters)
     scale = alt.Scale(domain=[-far, far], nice=False)
     y = alt.Y("label:N", sort=rows["label"].to_list(), title=None,
-              axis=alt.Axis(ticks=False, domain=False, labelPadding=10, labelLimit=330))  # fmt: skip
+              axis=alt.Axis(ticks=False, domain=False, labelPadding=10, labelLimit=label_limit(330)))  # fmt: skip
     band, zero = no_difference(matters, scale, look)
     base = alt.Chart(rows).encode(y=y)
     lines = base.mark_rule(strokeWidth=3, color=look.after).encode(x=alt.X("low:Q", scale=scale), x2=alt.X2("high:Q"))
@@ -58,6 +58,6 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, width: int | None = Non
         x=alt.X("went:Q", scale=scale, title=title),
         tooltip=[alt.Tooltip("label"), alt.Tooltip("reads"), alt.Tooltip("students"), alt.Tooltip("pairs")],
     )
-    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("reads:N"))
+    text = beside(base, "reads", look, 12)
     described = f"Change of {shown.label} that went with changes of {rows.height} observations, an association."
     return finish([band, zero, lines, dots, text], look, described, height=ROW * rows.height, width=width)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboard.shell.theme import Chart, Look, finish, no_difference
+from dashboard.shell.theme import Chart, Look, beside, finish, no_difference
 
 ROW = 34
 
@@ -35,7 +35,7 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
         x=alt.X("times:Q", scale=scale, title="change beyond free practice, in smallest changes that matter"),
         tooltip=[alt.Tooltip("label"), alt.Tooltip("reads")],
     )
-    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("reads:N"))
+    text = beside(base, "reads", look, 12)
     described = (
         f"Side effects of the drill on {frame.height} numbers with 95% intervals; the band is what does not matter."
     )

@@ -6,7 +6,7 @@ import altair as alt
 import polars as pl
 
 from dashboard.shell.number_format import Shown
-from dashboard.shell.theme import Chart, Look, finish
+from dashboard.shell.theme import Chart, Look, beside, finish
 
 ROW = 72
 
@@ -38,7 +38,7 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int 
         .encode(x=alt.X("low:Q", scale=scale), x2=alt.X2("high:Q"))
     )
     zero = alt.Chart(pl.DataFrame({"at": [0]})).mark_rule(color=look.ink, strokeWidth=1.5).encode(x=alt.X("at:Q"))
-    base, beside = (alt.Chart(one).encode(y=y) for one in (drawn_rows, done_rows))
+    base, done = (alt.Chart(one).encode(y=y) for one in (drawn_rows, done_rows))
     lines = base.mark_rule(strokeWidth=4, color=look.after, clip=True).encode(
         x=alt.X("ci_low:Q", scale=scale, title=shown.axis(title)), x2=alt.X2("ci_high:Q")
     )
@@ -52,13 +52,13 @@ def chart(frame: pl.DataFrame, shown: Shown, look: Look, title: str, width: int 
     dots = base.mark_point(filled=True, size=150, opacity=1, color=look.after, clip=True).encode(
         x=alt.X("effect:Q", scale=scale), tooltip=tooltip
     )
-    thin = beside.mark_rule(strokeWidth=1, color=look.before, clip=True, yOffset=16).encode(
+    thin = done.mark_rule(strokeWidth=1, color=look.before, clip=True, yOffset=16).encode(
         x=alt.X("ci_low:Q", scale=scale), x2=alt.X2("ci_high:Q")
     )
-    hollow = beside.mark_point(
+    hollow = done.mark_point(
         filled=False, size=100, strokeWidth=2, color=look.before, clip=True, yOffset=16
     ).encode(x=alt.X("effect:Q", scale=scale), tooltip=tooltip)  # fmt: skip
-    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("label:N"))
+    text = beside(base, "label", look, 12)
     views = [band, zero, thin, hollow, lines, dots, text]
     described = f"Differences of {len(names)} drawn groups in {shown.label} with intervals; a band at what matters."
     return finish(views, look, described, height=ROW * max(len(names), 1), width=width)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import altair as alt
 import polars as pl
 
-from dashboard.shell.theme import Chart, Look, finish
+from dashboard.shell.theme import Chart, Look, beside, finish, label_limit
 
 ROW = 40
 
@@ -22,13 +22,13 @@ def chart(frame: pl.DataFrame, look: Look, width: int | None = None) -> Chart:
     """
     y = alt.Y(
         "label:N", sort=frame["label"].to_list(), title=None,
-        axis=alt.Axis(ticks=False, domain=False, labelPadding=10, labelLimit=330),
+        axis=alt.Axis(ticks=False, domain=False, labelPadding=10, labelLimit=label_limit(330)),
     )  # fmt: skip
     base = alt.Chart(frame).encode(y=y)
     bars = base.mark_bar(color=look.after, height={"band": 0.55}).encode(
         x=alt.X("value:Q", title="expected gain over a year, smallest changes that matter"),
         tooltip=[alt.Tooltip("label"), alt.Tooltip("value", format=".1f"), alt.Tooltip("reads")],
     )
-    text = base.mark_text(align="left", dx=12, color=look.ink).encode(x=alt.XValue("width"), text=alt.Text("reads:N"))
+    text = beside(base, "reads", look, 12)
     described = f"{frame.height} possible trials by what a year's choices would gain by knowing, the most first."
     return finish([bars, text], look, described, height=ROW * frame.height, width=width)

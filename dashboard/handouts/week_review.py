@@ -20,11 +20,19 @@ from dashboard.sections.goal_numbers import drill_rows, goal_rows
 from dashboard.shell import theme
 from dashboard.shell.home_view import Home, read_home
 from dashboard.shell.page_context import Reading
-from dashboard.text import attention_sentences, drill_sentences, night_sentences, people_sentences, words
+from dashboard.text import (
+    attention_sentences,
+    drill_sentences,
+    night_sentences,
+    people_sentences,
+    week_sentences,
+    words,
+)
 from dashboard.text.drill_sentences import first_up, subject
 
 PAPER = theme.LIGHT
 GOALS = 4
+MOST_THINGS = 7
 STYLE = f"""
 @page {{ size: A4; margin: 14mm; }}
 body {{ font: 11pt/1.4 sans-serif; color: {PAPER.ink}; background: {PAPER.paper}; }}
@@ -91,17 +99,21 @@ def goals(read: Reading) -> list[str]:
     ]
 
 
-def attention(read: Reading) -> list[str]:
-    """Return what needs attention; a minor's name is not among it."""
+def attention(read: Reading, names: bool) -> list[str]:
+    """Return what needs attention; names only if asked for, never a minor's."""
     lines = []
-    for thing in read.ask("attention").iter_rows(named=True):
-        who = thing["subject_id"] if thing["minor"] else thing["shown_as"]
+    things = read.ask("attention")
+    for thing in things.head(MOST_THINGS).iter_rows(named=True):
+        unnamed = thing["subject"] == "student" and (thing["minor"] or not names)
+        who = thing["subject_id"] if unnamed else thing["shown_as"]
         named = {**thing, "shown_as": who}
         about = f" ({who})" if thing["subject"] == "student" else ""
         lines.append(f"{attention_sentences.attention(named, read.inner_number)}{about}")
     better = read.ask("students_listed").filter(pl.col("side") == "better")
     told = paragraph(attention_sentences.listed_better(list(better.iter_rows(named=True))))
     title = f"<h2>{words.SECTIONS['attention']}</h2>"
+    if things.height > MOST_THINGS:
+        lines.append(week_sentences.MORE.format(count=things.height - MOST_THINGS))
     return [told, title, listed(lines) if lines else paragraph(words.EMPTY["attention"])]
 
 
@@ -139,8 +151,13 @@ def bays(read: Reading) -> list[str]:
     ]
 
 
-def render(home: Home) -> str:
+def render(home: Home, *, names: bool = False) -> str:
     """Return the page's HTML.
+
+    Parameters
+    ----------
+    names
+        Whether students of age who agreed are named; else all stand by their ids.
 
     Raises
     ------
@@ -156,7 +173,7 @@ def render(home: Home) -> str:
         paragraph(night_sentences.freshness(read.publication), "small"),
         *failed,
         *goals(read),
-        *attention(read),
+        *attention(read, names),
         '<div class="second"></div>',
         *drills(read),
         *bays(read),
@@ -175,12 +192,13 @@ def main(arguments: list[str] | None = None) -> int:
     """Write the review; print where it is."""
     parser = argparse.ArgumentParser(prog="python -m dashboard.handouts.week_review", description=words.REVIEW_TITLE)
     parser.add_argument("--home", type=Path, help="the academy's home folder")
+    parser.add_argument("--names", action="store_true", help="name students of age; else all stand by their ids")
     parser.add_argument("--out", type=Path, help="file to write; review.html in the home's folder if not given")
     given = parser.parse_args(arguments)
     home = read_home(given.home)
     out = given.out or home.folder / "review.html"
     try:
-        text = render(home)
+        text = render(home, names=given.names)
     except FileNotFoundError as fault:
         print(fault, file=sys.stderr)
         return 2

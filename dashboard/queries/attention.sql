@@ -23,4 +23,3 @@ left join mart.drill as drill
 left join mart.student as student on attention.subject_id = student.student_id and attention.kind = 'student slides'
 left join mart.bay as bay on attention.subject_id = bay.bay_id and starts_with(attention.kind, 'bay')
 order by attention.rank
-limit 7

@@ -36,7 +36,8 @@ def style() -> str:
     return f"""<style>
 .block-container {{max-width: 1180px; padding-top: 4.2rem;}}
 [class*="st-key-wraps"] [data-testid="stHorizontalBlock"] {{flex-wrap: wrap;}}
-.st-key-wraps-goals [data-testid="stColumn"] {{min-width: 26rem;}}
+.st-key-wraps-levels [data-testid="stColumn"] {{min-width: min(26rem, 100%);}}
+.st-key-wraps-goals [data-testid="stColumn"] {{min-width: min(21rem, 100%);}}
 .st-key-wraps-sql [data-testid="stColumn"] {{min-width: 22rem;}}
 [class*="st-key-answer"] p {{font-size: 1.2rem; line-height: 1.5;}}
 [class*="st-key-caution"] p {{border-left: 4px solid {of_look("warning")}; padding-left: .7rem;}}

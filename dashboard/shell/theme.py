@@ -107,6 +107,33 @@ def in_words(view: dict[str, Any]) -> dict[str, Any]:
     return view
 
 
+NARROW = 440
+"""A chart's place narrower than this many pixels, a telephone's: what stands beside marks leaves its room to them."""
+WIDE = f"!(containerSize()[0] < {NARROW})"
+"""Holds where there is room beside the marks; a print has no place of its own and room enough."""
+
+
+def label_limit(pixels: int) -> alt.ExprRef:
+    """Return how long an axis's labels may be, less on a telephone."""
+    return alt.ExprRef(expr=f"containerSize()[0] < {NARROW} ? {min(pixels, 120)} : {pixels}")
+
+
+def beside(base: alt.Chart, column: str, look: Look, away: int) -> alt.Chart:
+    """Return words at the right of a chart's marks, where there is room.
+
+    Parameters
+    ----------
+    base
+        The rows, each in its place.
+    column
+        Holds the words.
+    away
+        Pixels from the plot.
+    """
+    marks = base.transform_filter(WIDE).mark_text(align="left", dx=away, color=look.ink)
+    return marks.encode(x=alt.XValue("width"), text=alt.Text(f"{column}:N"))
+
+
 MOST_TICKS = 8
 
 
@@ -181,7 +208,7 @@ def config(look: Look) -> dict[str, Any]:
         gridColor=look.grid,
         domainColor=look.quiet,
         tickColor=look.quiet,
-        labelLimit=220,
+        labelLimit=label_limit(220),
         titlePadding=10,
     )
     return alt.Config(
@@ -189,6 +216,7 @@ def config(look: Look) -> dict[str, Any]:
         font=FONT,
         view=alt.ViewConfig(stroke=None),
         axis=axis,
+        axisX=alt.AxisConfig(titleAnchor=alt.ExprRef(expr=f"containerSize()[0] < {NARROW} ? 'end' : 'middle'")),
         axisQuantitative=alt.AxisConfig(tickCount=6, labelOverlap=True, labelSeparation=8),
         mark=alt.MarkConfig(aria=False),  # a chart's description and its text twin are read aloud, not columns' names
         text=alt.MarkConfig(fontSize=FONT_SIZE, color=look.ink, font=FONT, aria=False),

@@ -18,6 +18,7 @@ from dashboard.charts import (
     bay_offsets,
     carry_by_attack,
     carry_sources,
+    changes,
     cohort_carry,
     cohort_levels,
     cohort_pairs,
@@ -93,6 +94,20 @@ def draw_carry_sources(read: Reading, look: Look) -> Chart:
     return carry_sources.chart(row, read.shown("carry", "driver"), look, width=600)
 
 
+def changes_of(read: Reading) -> pl.DataFrame:
+    """Return the rows of two numbers' changes, one better upward and one downward."""
+    rows = read.ask("cohort_change", window_pair="term").filter(pl.col("club_group") == "driver")
+    return changes.prepared([
+        (read.number(metric, "driver"), better, read.shown(metric, "driver"), rows.filter(pl.col("metric") == metric))
+        for metric, better in (("attack_angle", "up"), ("club_path", "down"))
+    ])  # fmt: skip
+
+
+def draw_changes(read: Reading, look: Look) -> Chart:
+    """Draw changes of goal numbers around zero."""
+    return changes.chart(changes_of(read), look, width=600)
+
+
 def draw_carry_by_attack(read: Reading, look: Look) -> Chart:
     place = read.ask("student_place", **STUDENT).row(0, named=True)
     grid = read.ask("carry_by_attack", club_speed=place["club_speed"])
@@ -144,6 +159,7 @@ CHARTS: dict[str, tuple[Draw, tuple[str, ...]]] = {
     "student_sessions": (draw_sessions, ("Attack (°)",)),
     "attack_path": (draw_attack_path, ("before", "after", "club path (°)")),
     "carry_sources": (draw_carry_sources, ("club speed", "all together", "change in carry (yd)")),
+    "changes": (draw_changes, ("better →", "Driver attack angle", "Spring")),
     "carry_by_attack": (draw_carry_by_attack, ("this student", "best loft for each angle (yd)")),
     "cohort_carry": (draw_cohort_carry, ("as measured", "on standard air", "carry (yd)", "week from")),
     "bay_grid": (draw_bay_grid, ("silent", "refused", "late")),
@@ -171,6 +187,17 @@ def test_a_chart_draws_with_labels_units_alternative_text_and_fourteen_pixel_typ
 ) -> None:
     draw, wanted = CHARTS[name]
     drawn.as_every_chart(draw(read, look), look, wanted)
+
+
+def test_better_is_to_the_right_whichever_way_a_number_is_better(read: Reading) -> None:
+    rows = changes_of(read).filter(~pl.col("head"))
+    up, down = rows["steps"][0], rows["steps"][-1]
+    told = read.ask("cohort_change", window_pair="term").filter(pl.col("club_group") == "driver")
+    of = {row["metric"]: row["change"] for row in told.filter(pl.col("cohort") == rows["what"][-1]).to_dicts()}
+    first = told.filter((pl.col("metric") == "attack_angle") & (pl.col("cohort") == rows["what"][0]))["change"][0]
+    assert up == pytest.approx(first / read.shown("attack_angle", "driver").matters_from)
+    assert down == pytest.approx(-of["club_path"] / read.shown("club_path", "driver").matters_from)
+    assert (rows["low"] <= rows["steps"]).all()
 
 
 def test_carry_parts_stand_end_to_end_and_add_up(read: Reading) -> None:
