@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import functools
 import sys
-from collections.abc import Iterator
-from datetime import datetime
+from collections.abc import Callable, Iterator
+from datetime import date, datetime
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ from selenium import webdriver
 from streamlit import config
 
 from dashboard.notebook import store
+from warehouse.trials import gates
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -59,6 +61,13 @@ def here(home: Path, tmp_path: Path) -> Path:
 def at_ten(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let it be a morning after the last night published, so that no test runs across midnight."""
     monkeypatch.setattr(store, "now", lambda timezone: datetime(2031, 4, 14, 10, 5))
+    that_day = functools.partial(in_future_of, gates.in_future, date(2031, 4, 14))
+    monkeypatch.setattr(gates, "in_future", that_day)
+
+
+def in_future_of(asked: Callable[..., str], today: date, on: date, what: str, by: date | None = None) -> str:
+    """Ask whether a day has come by a day that is given."""
+    return asked(on, what, by or today)
 
 
 @pytest.fixture(scope="module")
