@@ -1,4 +1,4 @@
-"""`python -m dashboard.review`: the week in review; what it holds is made in handouts/week_review.py."""
+"""`python -m dashboard.handouts.week_review`: the week in review; what it holds is made in handouts/week_review.py."""
 
 from dashboard.handouts.week_review import main
 

@@ -12,7 +12,8 @@ from pipelines.lakehouse.assets import SITES, site_tags
 from pipelines.lakehouse.instance import PUBLICATION_TAG, SITE_TAG
 from warehouse.home import Home
 from warehouse.lakehouse import lease, sites
-from warehouse.landing.exports.discover import from_inbox, split_name
+from warehouse.landing.exports.discover import from_inbox
+from warehouse.landing.exports.file_names import BayNames, split_name
 from warehouse.landing.inbox.unpack import unpack
 from warehouse.settings.settings import Settings
 
@@ -48,6 +49,7 @@ def site_schedule(job_name: str, home: Home, settings: Settings) -> dg.ScheduleD
 def site_states(home: Home, settings: Settings) -> dict[str, str]:
     """Return for each site a digest of names, sizes and times of its bays' files."""
     site_of = {bay: site_id for site_id, bays in sites.sites(home.landing).items() for bay in bays}
+    names = BayNames(site_of)
     digests = {site_id: hashlib.blake2b(digest_size=8) for site_id in site_of.values()}
     unpack(home.landing, settings.limits)
     for file in from_inbox(home.landing):
@@ -57,7 +59,7 @@ def site_states(home: Home, settings: Settings) -> dict[str, str]:
     for night in nights_landed(home, settings):
         folder = home.landing / "shots" / night.isoformat()
         for path in sorted(folder.iterdir()) if folder.is_dir() else ():
-            site_id = site_of.get(split_name(path.name)[0])
+            site_id = site_of.get(names.bay_of(split_name(path.name)[0]))
             if site_id is not None:
                 digests[site_id].update(f"{night} {file_state(path)}".encode())
     return {site_id: digest.hexdigest() for site_id, digest in digests.items()}

@@ -12,6 +12,8 @@ from warehouse.schema.registry import TABLES
 from warehouse.settings.clock import NightRange
 from warehouse.settings.settings import Settings
 
+NO_FILE = "no export in force"
+"""The fingerprint of a night of which every export was taken back: its rows go, and it is in no book any more."""
 UNAUDITED = "not yet audited "
 """Stands before a fingerprint in ops.night until the night's blocking checks have passed: a night that failed them, or
 whose run was killed before them, is audited again by the next run, and cannot slip through as already built."""
@@ -131,7 +133,8 @@ def changed(connection: duckdb.DuckDBPyConnection, settings: Settings) -> dict[d
         f"with now as ({FINGERPRINTS}) select now.night, now.fingerprint from now "
         "left join ops.night as built using (night) "
         "where not coalesce(built.fingerprint in (now.fingerprint, $unaudited || now.fingerprint), false) "
-        "order by now.night",
+        f"union all select night, '{NO_FILE}' from ops.night anti join now using (night) "
+        "order by night",
         {"rules": rules, "unaudited": UNAUDITED, "air_bays": list(air), "air_densities": list(air.values())},
     ).fetchall()
     return dict(rows)

@@ -12,7 +12,7 @@ import duckdb
 import polars as pl
 
 from warehouse.build import randomised_drills
-from warehouse.build.fingerprints import UNAUDITED
+from warehouse.build.fingerprints import NO_FILE, UNAUDITED
 from warehouse.build.model import Model, code_behind, code_hash, models
 from warehouse.build.shared_frames import Frames
 from warehouse.privacy import masking
@@ -227,6 +227,7 @@ def build_nights(
                 "insert into ops.night select ?, ?, count(*) from core.shot where night = ?",
                 [[night, UNAUDITED + nights[night], night] for night in batch],
             )
+            connection.execute("delete from ops.night where fingerprint = ?", [UNAUDITED + NO_FILE])
             connection.execute("commit")
         except BaseException:
             connection.execute("rollback")

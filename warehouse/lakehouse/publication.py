@@ -124,8 +124,7 @@ def refuse_strangers(lake: Lake, landing: Path, limits: Limits) -> list[str]:
     known = {row[0] for row in lake.connection.execute("select bay_id from raw.bay").fetchall()}
     arrivals = load.changed(lake.connection, landing, limits=limits)
     arrivals.files = [file for file in arrivals.files if file.bay_id not in known]
-    arrivals.restated, arrivals.removed = [], []
-    arrivals.warnings = [line for line in arrivals.warnings if "is no longer in the landing folder" not in line]
+    arrivals.restated, arrivals.removed, arrivals.withdrawn = [], [], []
     return load.load(lake.connection, landing, arrivals, limits=limits).warnings
 
 

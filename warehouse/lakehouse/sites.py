@@ -191,8 +191,8 @@ class _Worker:
 
     def _fetch(self, missing: set[date]) -> None:
         """Take over the raw shots of nights: a night is here whole or not at all."""
-        if missing and not self.rebuild:
-            self._take(f"insert into raw.shot by name select * from {NAME}.raw.shot "
+        for table in (raw.SHOT, raw.REPEATED_SHOT) if missing and not self.rebuild else ():
+            self._take(f"insert into {table.name} by name select * from {NAME}.{table.name} "
                        "where list_contains($1, night) and list_contains($2, bay_id)",
                        [sorted(missing), self.bays])  # fmt: skip
         self.connection.execute("delete from raw.trimmed_student where list_contains($1, night)", [sorted(missing)])
@@ -206,9 +206,9 @@ class _Worker:
         landed.restated = [file for file in landed.restated if file.bay_id in set(self.bays)]
         if night is not None:
             landed = landed.of_nights({night})
-        landed.warnings = [f"shots/{path} is no longer in the landing folder; what was loaded from it stays"
-                           for path in landed.removed]  # fmt: skip
-        read = {file.night for file in landed.files}
+        landed.warnings = []
+        withdrawn = {date.fromisoformat(path.split("/")[0]) for path in landed.withdrawn}
+        read = {file.night for file in landed.files} | withdrawn
         self._fetch(read)
         summary = load.load(
             self.connection,
@@ -240,7 +240,7 @@ class _Worker:
         """Replace the site's nights by those at hand, raw and core together; in a transaction that may be repeated."""
         here, touched = sorted({*done.read, *done.built}), sorted({*done.read, *done.built, *restated})
         bays, version = [*self.bays, *self._strays()], uuid.uuid4().hex
-        for table in (raw.SHOT, raw.REJECTED_ROW):
+        for table in (raw.SHOT, raw.REPEATED_SHOT, raw.REJECTED_ROW):
             self._put(table, done.read, bays)
         self._put(raw.EXPORT_FILE, sorted({*done.read, *restated}), bays)
         for table in BY_NIGHT:

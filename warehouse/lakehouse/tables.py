@@ -50,7 +50,7 @@ NIGHT_STUDENT = Table(
 BOOKS = (SITE_NIGHT, SITE_RUN, NIGHT_STUDENT)
 BY_NIGHT = tuple(table for table in TABLES.values() if table.night is not None)
 """Replaced by site and night."""
-OF_EXPORTS = (raw.SHOT, raw.REJECTED_ROW, raw.EXPORT_FILE)
+OF_EXPORTS = (raw.SHOT, raw.REPEATED_SHOT, raw.REJECTED_ROW, raw.EXPORT_FILE)
 """Replaced by site and night with the exports they come from."""
 WHOLE = (
     *raw.REFERENCE_TABLES,

@@ -23,7 +23,14 @@ REJECTED_ROW = Table(
     "ops.rejected_row",
     "one row of an export that could not be loaded, with its first fault",
     ("path", "line"),
-    as_read(raw.REJECTED_ROW, "night", "bay_id"),
+    as_read(raw.REJECTED_ROW, "night", "bay_id", "latest"),
+)
+
+EXPORT_DECISION = Table(
+    "ops.export_decision",
+    "one decision of a person about an export: taken all the same, or taken back",
+    ("number",),
+    as_read(raw.EXPORT_DECISION, "note"),
 )
 
 PUBLICATION = Table(
@@ -103,4 +110,4 @@ CURRENT_THROUGH = Table(
     ),
 )  # fmt: skip
 
-TABLES = (EXPORT_FILE, REJECTED_ROW, PUBLICATION, BUILT_NIGHT, CHECK_RESULT, RUN_STEP, CURRENT_THROUGH)
+TABLES = (EXPORT_FILE, REJECTED_ROW, EXPORT_DECISION, PUBLICATION, BUILT_NIGHT, CHECK_RESULT, RUN_STEP, CURRENT_THROUGH)

@@ -50,13 +50,17 @@ EXPORT_FILE = Table(
         Column("bay_id", "VARCHAR", "The bay, by the file's name.", personal=KEY),
         PATH,
         Column("content_hash", "VARCHAR", "SHA-256 of the file's bytes."),
-        Column("status", "VARCHAR", "loaded, refused, or replaced by a newer file of the same bay and night.",
+        Column("status", "VARCHAR", "loaded (files of one bay and night are merged), refused whole, or replaced: every "
+               "shot in it stands in other files of the same bay and night.",
                values=("loaded", "refused", "replaced")),
-        Column("reason", "VARCHAR", "Why it was refused or replaced, and what to do.", nullable=True, personal=WORDS),
+        Column("reason", "VARCHAR", "Why it, or part of it, was not loaded; what to do.", nullable=True, personal=WORDS),
         Column("rows_read", "BIGINT", "Rows in the file.", "rows", low=0),
         Column("rows_loaded", "BIGINT", "Rows that could be loaded.", "rows", low=0),
         Column("rows_rejected", "BIGINT", "Rows rejected, each with its fault.", "rows", low=0),
-        Column("rows_duplicate", "BIGINT", "Exact duplicates left out.", "rows", low=0),
+        Column("rows_duplicate", "BIGINT", "Left out because they stand word for word in this file before, or the same "
+               "shot stands in another file of this bay and night.", "rows", low=0),
+        Column("rows_set_aside", "BIGINT", "Without a fault, and not loaded: the file is refused whole, or they are "
+               "counted for another bay.", "rows", low=0),
         Column("read_at", "TIMESTAMP", "When it was read, UTC."),
         Column("size_bytes", "BIGINT", "Size of the file when last looked at.", "bytes", low=0),
         Column("modified_ns", "BIGINT", "Its time of change when last looked at, since 1970.", "ns"),
@@ -88,8 +92,34 @@ REJECTED_ROW = Table(
         Column("detail", "VARCHAR", "What was expected, and the remedy.", nullable=True, personal=WORDS),
         Column("place", "VARCHAR", "Where it stands, where a line does not say it: sheet and row, or path in JSON.",
                nullable=True, personal=WORDS),
+        Column("latest", "BOOLEAN", "Whether it is of what the path held when last read."),
     ),
     night="night",
+    published=False,
+)  # fmt: skip
+
+REPEATED_SHOT = Table(
+    "raw.repeated_shot",
+    "one shot of an export in force that is counted from another export: the same shot stands in both",
+    ("path", "line"),
+    (*SHOT.columns, Column("kept_path", "VARCHAR", "The export from which it is counted.")),
+    night="night",
+    published=False,
+)
+
+EXPORT_DECISION = Table(
+    "raw.export_decision",
+    "one decision of a person about an export, as the home's book holds it",
+    ("number",),
+    (
+        Column("number", "BIGINT", "Its place in the book, from 1; of two on one content the later counts.", low=1),
+        Column("decided_at", "TIMESTAMP", "When it was decided, UTC."),
+        PATH,
+        Column("content_hash", "VARCHAR", "SHA-256 of the content it is about."),
+        Column("decision", "VARCHAR", "take: loaded although it would be kept out; withdraw: taken back out.",
+               values=("take", "withdraw")),
+        Column("note", "VARCHAR", "Why, in the words of who decided.", nullable=True, personal=WORDS),
+    ),
     published=False,
 )  # fmt: skip
 
@@ -242,6 +272,6 @@ REFERENCE_FILE = Table(
     published=False,
 )  # fmt: skip
 
-EXPORT_TABLES = (SHOT, EXPORT_FILE, REJECTED_ROW)
+EXPORT_TABLES = (SHOT, EXPORT_FILE, REJECTED_ROW, REPEATED_SHOT, EXPORT_DECISION)
 REFERENCE_TABLES = (SITE, BAY, COACH, STUDENT, DRILL, LESSON, DRILL_LOG, EVENT, ENROLMENT, TERM, OBSERVATION)
 TABLES = (*EXPORT_TABLES, *REFERENCE_TABLES, REFERENCE_FILE)

@@ -8,7 +8,7 @@ from warehouse.settings.section import Section
 
 
 class Limits(Section):
-    """What an export may be at most, and how much memory the database may take."""
+    """What an export may be and lose at most, and how much memory the database may take."""
 
     file_megabytes: int = Field(2048, ge=1, le=1_000_000, description="size of one export, unpacked, MB")
     line_characters: int = Field(65_536, ge=200, le=100_000_000, description="length of one line")
@@ -16,6 +16,10 @@ class Limits(Section):
     columns: int = Field(2000, ge=20, le=100_000, description="columns of one export")
     file_seconds: float = Field(120, gt=0, le=86_400, description="time that reading one export may take, s")
     first_year: int = Field(2000, ge=1900, le=2100, description="exports of nights before this year are refused")
+    lost_share: float = Field(0.5, ge=0, le=1, description="a file that would lose more of its rows is refused whole")
+    smaller_delivery_share: float = Field(
+        0.8, ge=0, le=1, description="a later file that would load less than this share of the one before waits"
+    )
     database_gigabytes: float = Field(1.5, ge=0.5, description="memory of the night's database; fits come on top")
 
 

@@ -30,12 +30,13 @@ class ReadError(RuntimeError):
 
 @dataclass(frozen=True)
 class Counts:
-    """What became of one file's rows: read = loaded + rejected + duplicate."""
+    """What became of one file's rows: read = loaded + rejected + duplicate + set_aside."""
 
     read: int = 0
     loaded: int = 0
     rejected: int = 0
     duplicate: int = 0
+    set_aside: int = 0
 
 
 NO_ROWS = Counts()
@@ -145,8 +146,8 @@ def insert_shots(con: duckdb.DuckDBPyConnection, reading: Reading, file_ids: Seq
 
 def insert_rejected(con: duckdb.DuckDBPyConnection, reading: Reading, file_ids: Sequence[int]) -> None:
     """Insert the rows with a fault of these files into raw.rejected_row, each with its first fault in words."""
-    con.execute(f"insert into raw.rejected_row {rejected(con, reading)} where list_contains($1, file_id)",
-                [list(file_ids)])  # fmt: skip
+    con.execute(f"insert into raw.rejected_row by name select *, true as latest from ({rejected(con, reading)} "
+                "where list_contains($1, file_id))", [list(file_ids)])  # fmt: skip
 
 
 def rejected(con: duckdb.DuckDBPyConnection, reading: Reading) -> str:

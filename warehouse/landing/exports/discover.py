@@ -8,11 +8,14 @@ from __future__ import annotations
 import datetime as dt
 import os
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import duckdb
 
+from warehouse.landing.exports import decisions
+from warehouse.landing.exports.decisions import Decisions
+from warehouse.landing.exports.file_names import BayNames, bay_names, split_name
 from warehouse.landing.exports.read_settings import settings_of
 from warehouse.landing.inbox import store, unpack
 from warehouse.landing.path_safety import in_words
@@ -31,10 +34,9 @@ __all__ = [
     "night_of", "present", "settings_hash", "split_name",
 ]  # fmt: skip
 
-SUFFIXES = (
-    ".csv.gz", ".tsv.gz", ".jsonl.gz", ".json.gz", ".csv", ".tsv", ".txt", ".parquet", ".jsonl", ".json",
-    ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods",
-)  # fmt: skip
+BESIDE = "|beside "
+"""Stands in a refused file's settings hash before the path and content in force because of which it was refused: gone
+with that, the file is read again."""
 
 
 @dataclass(frozen=True)
@@ -87,8 +89,10 @@ class Arrivals:
         Exports whose size or time differ but whose content is the same: only that is to be remembered.
     removed
         Paths read before that are gone; what was loaded from them stays.
+    withdrawn
+        Paths of which what is in force was taken back: it goes out.
     warnings
-        What lies in landing/shots and is no export, and what was removed, in words.
+        What lies in landing/shots and is no export, in words.
     nights
         The nights whose exports are read; files of others are among `files`, to be refused.
     """
@@ -96,6 +100,7 @@ class Arrivals:
     files: list[ExportFile] = field(default_factory=list)
     restated: list[ExportFile] = field(default_factory=list)
     removed: list[str] = field(default_factory=list)
+    withdrawn: list[str] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
     nights: NightRange = EVERY_NIGHT
 
@@ -108,22 +113,15 @@ class Arrivals:
         return len(self.files)
 
     def of_nights(self, nights: Collection[dt.date]) -> Arrivals:
-        """Return what belongs to these nights, and what is of a night that is not read; warnings all stay."""
-        return Arrivals(
-            [file for file in self.files if file.night in nights or file.night not in self.nights],
-            [file for file in self.restated if file.night in nights],
-            [path for path in self.removed if dt.date.fromisoformat(path.split("/")[0]) in nights],
-            self.warnings,
-            self.nights,
+        """Return what is to be read of these nights, and what is of a night that is not read.
+
+        What was removed or taken back, and warnings, are of all nights.
+        """
+        return replace(
+            self,
+            files=[file for file in self.files if file.night in nights or file.night not in self.nights],
+            restated=[file for file in self.restated if file.night in nights],
         )
-
-
-def split_name(name: str) -> tuple[str, str]:
-    """Return (bay, suffix) of an export's file name; the suffix is empty where it is no known kind."""
-    for suffix in SUFFIXES:
-        if name.lower().endswith(suffix) and len(name) > len(suffix):
-            return name[: -len(suffix)], suffix
-    return name.partition(".")[0], ""
 
 
 def _entries(folder: Path) -> list[os.DirEntry[str]]:
@@ -150,7 +148,7 @@ def night_of(name: str) -> dt.date | None:
     return night if night.isoformat() == name else None
 
 
-def _scan(landing: Path, night: dt.date | None) -> Iterator[ExportFile | str]:
+def _scan(landing: Path, night: dt.date | None, names: BayNames) -> Iterator[ExportFile | str]:
     """Yield every export, and a warning for everything that is none."""
     for folder in _entries(landing / "shots"):
         day = night_of(folder.name)
@@ -173,20 +171,20 @@ def _scan(landing: Path, night: dt.date | None) -> Iterator[ExportFile | str]:
             elif _is_folder(entry):
                 yield f"shots/{folder.name}/{entry.name} is a folder, not an export"
             else:
-                bay_id, suffix = split_name(entry.name)
+                stem, suffix = split_name(entry.name)
                 try:
                     stat = entry.stat()
                 except OSError:
                     stat = entry.stat(follow_symlinks=False)
                 yield ExportFile(
-                    f"{folder.name}/{entry.name}", day, bay_id, suffix, stat.st_size, stat.st_mtime_ns
+                    f"{folder.name}/{entry.name}", day, names.bay_of(stem), suffix, stat.st_size, stat.st_mtime_ns
                 )  # fmt: skip
 
 
-def present(landing: Path, night: dt.date | None = None) -> Arrivals:
+def present(landing: Path, night: dt.date | None = None, names: BayNames | None = None) -> Arrivals:
     """Return every export in the landing folder (of one night, if given) as if none had been read before."""
     arrivals = Arrivals()
-    for found in _scan(landing, night):
+    for found in _scan(landing, night, names or bay_names(landing)):
         if isinstance(found, str):
             arrivals.warnings.append(found)
         else:
@@ -243,10 +241,15 @@ def changed(
         What an export may ask of the machine; refused files are tried again where it changed.
     nights
         The nights whose exports are read; a file of another night is refused, and read once its night has come.
+
+    Raises
+    ------
+    decisions.DecisionFault
+        The book of decisions cannot be read.
     """
-    limits = limits or Limits()
+    limits, book = limits or Limits(), decisions.read(landing)
     unpacked = unpack.unpack(landing, limits)
-    seen, readings = present(landing, night), bay_readings_landed(landing)
+    seen, readings = present(landing, night, bay_names(landing, con)), bay_readings_landed(landing)
     known = {
         row[0]: row[1:]
         for row in con.execute(
@@ -255,11 +258,13 @@ def changed(
             [night],
         ).fetchall()
     }
+    in_force = dict(con.execute("select path, content_hash from raw.export_file where in_force").fetchall())
     arrivals = Arrivals(warnings=seen.warnings + unpacked.warnings, nights=nights)
     for file in seen.files:
-        size, modified, content, read_by, status = known.pop(file.path, (None,) * 5)
-        by = settings_of(file, readings, landing, limits, status == "refused", file.night in nights)
-        if size is None or read_by != by:
+        size, modified, content, read_by, status = known.pop(file.path, (None, None, "", "", ""))
+        by, decided = read_by.partition(BESIDE)[0], book.word(file.path, content)
+        now = settings_of(file, readings, landing, limits, status == "refused", file.night in nights, decided)
+        if size is None or by != now or _stood_beside(read_by, in_force):
             arrivals.files.append(file)
         elif (size, modified) != (file.size_bytes, file.modified_ns):
             # A refused file that was not opened has no hash: it is looked at again, not read here.
@@ -268,7 +273,16 @@ def changed(
             (arrivals.restated if same else arrivals.files).append(file)
     gone = {store.sign_of(path) for path in unpacked.gone}
     arrivals.removed = sorted(path for path in known if path.partition("/inbox/")[2] not in gone)
-    arrivals.warnings += [
-        f"shots/{path} is no longer in the landing folder; what was loaded from it stays" for path in arrivals.removed
-    ]
+    arrivals.withdrawn = withdrawn(book, in_force)
     return arrivals
+
+
+def _stood_beside(read_by: str, in_force: dict[str, str]) -> bool:
+    """Return whether a file was refused because of another content in force that is no longer there."""
+    path, _, content = read_by.partition(BESIDE)[2].rpartition(" ")
+    return path != "" and in_force.get(path) != content
+
+
+def withdrawn(book: Decisions, in_force: dict[str, str]) -> list[str]:
+    """Return the paths of which what is in force was taken back."""
+    return sorted(path for path in in_force if book.word(path, in_force[path]) == decisions.WITHDRAW)

@@ -6,6 +6,8 @@ the next run goes on from there. Not here: what changed (discover.py), how one f
 
 from __future__ import annotations
 
+import datetime as dt
+import logging
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
@@ -14,21 +16,32 @@ import duckdb
 
 from warehouse.landing.cells.read import Context
 from warehouse.landing.conversion.convert_sql import Reading
-from warehouse.landing.exports import bulk_load
-from warehouse.landing.exports.discover import Arrivals, ExportFile, bay_readings, changed, hash_or_none, present
+from warehouse.landing.exports import bulk_load, copies, decisions, merge
+from warehouse.landing.exports.decisions import Decisions
+from warehouse.landing.exports.discover import (
+    BESIDE,
+    Arrivals,
+    ExportFile,
+    bay_readings,
+    changed,
+    hash_or_none,
+    present,
+)
 from warehouse.landing.exports.inspect import Inspected, RefusedError, inspect
+from warehouse.landing.exports.judge import Judgement, judge
 from warehouse.landing.exports.raw_tables import create_tables
 from warehouse.landing.exports.read_settings import ReadSettings, reading_of
 from warehouse.landing.exports.results import (
     LOADED,
     NO_SUCH_BAY,
     REFUSED,
-    REPLACED,
-    REPLACED_REASON,
     LoadSummary,
     Outcome,
+    explain,
+    forget_removed,
     remember_read,
     remember_refused,
+    take_out,
 )
 from warehouse.landing.lines.byte_scan import MEGABYTE
 from warehouse.landing.lines.time_limit import interrupting, too_slow, within
@@ -39,7 +52,7 @@ from warehouse.settings.settings import Limits
 __all__ = ["Arrivals", "LoadSummary", "changed", "create_tables", "load", "present"]
 
 Progress = Callable[[int, int, str], None]
-UNFORESEEN = "cannot be looked at"
+UNFORESEEN = "cannot be read, for a reason that is not known: copy it again from the bay"
 BATCH_BYTES = 96_000_000
 """Text read into the database at once; it bounds the memory a load takes."""
 
@@ -80,34 +93,46 @@ def load(
     progress = progress or (lambda done, total, what: None)
     readings = bay_readings(con, landing)
     context = Context(limits, students(con), converters_of(landing))
-    settings, total = ReadSettings(readings, context, landing, known.nights), len(known.files)
+    settings, total = ReadSettings(readings, context, landing, known.nights, decisions.read(landing)), len(known.files)
     with tempfile.TemporaryDirectory(prefix="landing-") as scratch:
+        _in_transaction(con, lambda: summary.nights.update(_keep_books(con, known, settings.book)))
         groups, refused = _inspect_all(con, known.files, settings, Path(scratch), progress)
-        _in_transaction(con, lambda: _note_refused(con, refused, known))
+        _in_transaction(con, lambda: remember_refused(con, refused))
         for outcome in refused:
             summary.add(outcome)
-        losers = _losers([inspected for group in groups.values() for inspected in group])
-        for group in (_without(groups, losers), _only(groups, losers)):
-            failed = {outcome.file.path for outcome in summary.outcomes if outcome.status == REFUSED}
-            replaced = {path: winner for path, winner in losers.items() if winner not in failed}
-            for reading, batch in _batches(group, batch_bytes):
-                for outcome in _read_batch(con, reading, batch, settings, replaced):
-                    summary.add(outcome)
-                    if outcome.status == LOADED:
-                        summary.nights.add(outcome.file.night)
-                progress(len(summary.outcomes), total, "reading exports")
+        for reading, batch in _batches(groups, batch_bytes):
+            for outcome in _read_batch(con, reading, batch, settings):
+                summary.add(outcome)
+                if outcome.status != REFUSED:
+                    summary.nights.add(outcome.file.night)
+            progress(len(summary.outcomes), total, "reading exports")
+    _in_transaction(con, lambda: summary.warnings.extend(forget_removed(con, known.removed, settings.book)))
+    summary.add_losses()
     bulk_load.clear(con)
     return summary
 
 
-def _note_refused(con: duckdb.DuckDBPyConnection, refused: list[Outcome], known: Arrivals) -> None:
-    remember_refused(con, refused)
+def _keep_books(con: duckdb.DuckDBPyConnection, known: Arrivals, book: Decisions) -> set[dt.date]:
+    """Bring the books up to what was decided, restated and removed; return the nights whose shots that changes."""
+    decisions.load(con, book)
     for file in known.restated:
         con.execute(
             "update raw.export_file set size_bytes = $1, modified_ns = $2 where path = $3 and latest",
             [file.size_bytes, file.modified_ns, file.path],
         )
-    con.execute("delete from raw.export_file where status = 'refused' and list_contains($1, path)", [known.removed])
+    touched = take_out(con, known.withdrawn)
+    _settle(con, touched, copies.bring_back(con, known.withdrawn))
+    return {night for night, _ in touched}
+
+
+def _settle(
+    con: duckdb.DuckDBPyConnection, touched: set[tuple[dt.date, str]], others: list[str]
+) -> list[merge.Repeated]:
+    """Count every shot of bays and nights once, those of other files too."""
+    of_others = con.execute(
+        "select distinct night, bay_id from raw.export_file where in_force and list_contains($1, path)", [others]
+    ).fetchall()
+    return merge.settle(con, touched | set(of_others))
 
 
 def _in_transaction(con: duckdb.DuckDBPyConnection, step: Callable[[], None]) -> None:
@@ -140,11 +165,13 @@ def _inspect_all(
             # One file, whatever is in it, must not keep the others out.
             reason = str(fault)
             if not isinstance(fault, RefusedError):
-                reason = f"{UNFORESEEN} ({type(fault).__name__}: {fault}): copy it again from the bay"
-            by, limits = settings.as_refused(file), settings.context.limits
+                logging.getLogger(__name__).exception("%s cannot be looked at", file.path)
+                reason = UNFORESEEN
+            limits = settings.context.limits
             opened = misplaced(path, landing) is None and file.size_bytes <= limits.file_megabytes * MEGABYTE
             opened = opened and file.night in settings.nights
             content = (hash_or_none(path) if opened else None) or ""
+            by = settings.hashed(file, content, refused=True)
             refused.append(Outcome(file, REFUSED, content, by, in_words(reason)))
         progress(at, len(files), "looking at exports")
     return groups, refused
@@ -176,28 +203,6 @@ def _inspect_one(
     return reading, inspected
 
 
-def _losers(inspected: Sequence[Inspected]) -> dict[str, str]:
-    """Return path -> the path that replaces it, where several files of this load are of one bay and night."""
-    newest: dict[tuple[object, str], ExportFile] = {}
-    for file in sorted((one.file for one in inspected), key=lambda file: (file.modified_ns, file.path)):
-        newest[file.night, file.bay_id] = file
-    chosen = {one.file.path: newest[one.file.night, one.file.bay_id].path for one in inspected}
-    return {path: winner for path, winner in chosen.items() if path != winner}
-
-
-Groups = dict[Reading, list[Inspected]]
-
-
-def _without(groups: Groups, losers: dict[str, str]) -> Groups:
-    """Return the files that nothing replaces; they are read first, so that a loser steps in where its winner fails."""
-    return {reading: [one for one in files if one.file.path not in losers] for reading, files in groups.items()}
-
-
-def _only(groups: Groups, losers: dict[str, str]) -> Groups:
-    """Return the files that a newer one of the same bay and night replaces."""
-    return {reading: [one for one in files if one.file.path in losers] for reading, files in groups.items()}
-
-
 def _batches(groups: dict[Reading, list[Inspected]], batch_bytes: int) -> Iterator[tuple[Reading, list[Inspected]]]:
     """Yield each group in batches of bounded text; a file larger than a batch stands alone."""
     for reading, files in groups.items():
@@ -213,70 +218,74 @@ def _batches(groups: dict[Reading, list[Inspected]], batch_bytes: int) -> Iterat
 
 
 def _read_batch(
-    con: duckdb.DuckDBPyConnection,
-    reading: Reading,
-    batch: list[Inspected],
-    settings: ReadSettings,
-    losers: dict[str, str],
+    con: duckdb.DuckDBPyConnection, reading: Reading, batch: list[Inspected], settings: ReadSettings
 ) -> list[Outcome]:
     """Read one batch in one transaction; where the database cannot, find out which file is to blame and refuse it."""
     outcomes: list[Outcome] = []
     seconds = settings.context.limits.file_seconds
     try:
         with interrupting(con, seconds * len(batch)):
-            _in_transaction(con, lambda: outcomes.extend(_replace(con, reading, batch, settings.as_read, losers)))
+            _in_transaction(con, lambda: outcomes.extend(_replace(con, reading, batch, settings)))
     except (duckdb.Error, bulk_load.ReadError) as fault:
         if len(batch) > 1:
-            return [one for file in batch for one in _read_batch(con, reading, [file], settings, losers)]
-        reason = f"cannot be read ({str(fault).splitlines()[0]}): copy it again from the bay"
-        if isinstance(fault, duckdb.InterruptException):
-            reason = too_slow(seconds)
+            return [one for file in batch for one in _read_batch(con, reading, [file], settings)]
+        reason = too_slow(seconds) if isinstance(fault, duckdb.InterruptException) else UNFORESEEN
+        logging.getLogger(__name__).warning("%s cannot be read: %s", batch[0].file.path, fault)
         file = batch[0]
-        outcomes = [Outcome(file.file, REFUSED, file.content_hash, settings.as_refused(file.file), reason)]
+        by = settings.hashed(file.file, file.content_hash, refused=True)
+        outcomes = [Outcome(file.file, REFUSED, file.content_hash, by, reason)]
         _in_transaction(con, lambda: remember_refused(con, outcomes))
     return outcomes
 
 
 def _replace(
-    con: duckdb.DuckDBPyConnection,
-    reading: Reading,
-    batch: list[Inspected],
-    settings: Callable[[ExportFile], str],
-    losers: dict[str, str],
+    con: duckdb.DuckDBPyConnection, reading: Reading, batch: list[Inspected], settings: ReadSettings
 ) -> list[Outcome]:
+    """Convert a batch, judge each file, and put what may be loaded in the place of what its path gave before."""
     counts = bulk_load.convert(con, reading, batch)
-    outcomes = []
-    for file, count in zip(batch, counts, strict=True):
-        winner = losers.get(file.file.path)
-        warnings = list(file.warnings) if count.read else [*file.warnings, "holds a header and no rows"]
-        outcomes.append(
-            Outcome(file.file, REPLACED if winner else LOADED, file.content_hash, settings(file.file),
-                    REPLACED_REASON.format(path=winner) if winner else None, count, warnings,
-                    passed_over=file.passed_over if file.cells else None)
-        )  # fmt: skip
+    judged = judge(con, reading, batch, counts, settings.context.limits, settings.book)
+    outcomes = [_outcome(file, judgement, settings) for file, judgement in zip(batch, judged, strict=True)]
     kept = [at for at, outcome in enumerate(outcomes) if outcome.status == LOADED]
-    _delete_nights(con, [outcomes[at].file for at in kept])
+    loaded = [outcomes[at] for at in kept]
+    remember_refused(con, [outcome for outcome in outcomes if outcome.status == REFUSED])
+    _delete_before(con, [outcome.file for outcome in loaded])
     bulk_load.insert_shots(con, reading, kept)
     if any(count.rejected for count in counts):
-        bulk_load.insert_rejected(con, reading, kept)
-    remember_read(con, outcomes)
+        bulk_load.insert_rejected(con, reading, range(len(batch)))
+    remember_read(con, loaded)
+    losers = [(file.file.path, copy.path) for at, file in enumerate(batch) for copy in judged[at].copies
+              if at in kept and not copy.wins]  # fmt: skip
+    losers += [(copy.path, batch[at].file.path) for at in kept for copy in judged[at].copies if copy.wins]
+    copies.set_aside(con, losers)
+    back = copies.bring_back(con, [outcome.file.path for outcome in loaded])
+    touched = {(outcome.file.night, outcome.file.bay_id) for outcome in loaded}
+    repeated = _settle(con, touched, [*back, *(path for path, _ in losers)])
+    explain(con, loaded, repeated, losers)
     return outcomes
 
 
-def _delete_nights(con: duckdb.DuckDBPyConnection, files: Sequence[ExportFile]) -> None:
-    """Delete what is in force for these bays and nights; nothing is scanned where nothing was loaded before."""
-    nights, bays = [file.night for file in files], [file.bay_id for file in files]
-    loaded = con.execute(
-        "select e.night, e.bay_id from raw.export_file as e join (select unnest($1)::date as night, "
-        "unnest($2) as bay_id) as w using (night, bay_id) where e.in_force group by all",
-        [nights, bays],
+def _outcome(file: Inspected, judgement: Judgement, settings: ReadSettings) -> Outcome:
+    refused = judgement.refused is not None
+    by = settings.hashed(file.file, file.content_hash, refused=refused)
+    by += BESIDE + judgement.beside if judgement.beside else ""
+    return Outcome(
+        file.file, REFUSED if refused else LOADED, file.content_hash, by, judgement.refused, judgement.counts,
+        [] if refused else list(file.warnings), losses=judgement.losses,
+        passed_over=file.passed_over if file.cells else None,
+    )  # fmt: skip
+
+
+def _delete_before(con: duckdb.DuckDBPyConnection, files: Sequence[ExportFile]) -> None:
+    """Delete what these paths gave before; nothing is scanned where nothing was read from them."""
+    known = con.execute(
+        "select distinct path, night from raw.export_file where list_contains($1, path)",
+        [[file.path for file in files]],
     ).fetchall()
-    if not loaded:
+    if not known:
         return
-    nights, bays = [row[0] for row in loaded], [row[1] for row in loaded]
-    for table in ("raw.shot", "raw.rejected_row"):
+    paths, nights = [row[0] for row in known], [row[1] for row in known]
+    for table in ("raw.shot", "raw.repeated_shot", "raw.rejected_row"):
         con.execute(
-            f"delete from {table} as t using (select unnest($1)::date as night, unnest($2) as bay_id) as w "
-            "where t.night = w.night and t.bay_id = w.bay_id and t.night between $3 and $4",
-            [nights, bays, min(nights), max(nights)],
+            f"delete from {table} as t where list_contains($1, path) and t.night between $2 and $3",
+            [paths, min(nights), max(nights)],
         )

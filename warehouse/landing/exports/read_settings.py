@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from warehouse.landing.cells.read import Context
+from warehouse.landing.exports.decisions import Decisions
 from warehouse.landing.profile.bay_profiles import BayReading, read_profile, settings_hash
 from warehouse.settings.clock import NightRange
 from warehouse.settings.settings import Limits
@@ -36,10 +37,15 @@ def settings_of(
     limits: Limits,
     refused: bool,
     night_read: bool = True,
+    decided: str = "",
 ) -> str:
-    """Return a hash of the settings by which a file is read, and of why it is refused without being looked at."""
+    """Return a hash of the settings by which a file is read, and of why it is refused without being looked at.
+
+    `decided` is what the book of decisions says of its content; empty for most.
+    """
     told = settings_hash(reading_of(file, readings, landing), limits, refused, night_read)
-    return told if file.fault is None else sha256((told + file.fault).encode()).hexdigest()[:16]
+    beside = (file.fault or "") + (f"|{decided}" if decided else "")
+    return told if not beside else sha256((told + beside).encode()).hexdigest()[:16]
 
 
 @dataclass(frozen=True)
@@ -50,12 +56,9 @@ class ReadSettings:
     context: Context
     landing: Path
     nights: NightRange
+    book: Decisions
 
-    def as_read(self, file: ExportFile) -> str:
-        """Return the hash for a file that is read."""
-        return settings_of(file, self.readings, self.landing, self.context.limits, refused=False)
-
-    def as_refused(self, file: ExportFile) -> str:
-        """Return the hash for a file that is refused."""
-        in_range = file.night in self.nights
-        return settings_of(file, self.readings, self.landing, self.context.limits, True, in_range)
+    def hashed(self, file: ExportFile, content: str, *, refused: bool) -> str:
+        """Return the hash for a file that is read, or refused, and for what was decided of its content."""
+        night_read, decided = file.night in self.nights or not refused, self.book.word(file.path, content)
+        return settings_of(file, self.readings, self.landing, self.context.limits, refused, night_read, decided)

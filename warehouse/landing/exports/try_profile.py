@@ -21,7 +21,8 @@ from warehouse.landing.cells.read import Context
 from warehouse.landing.conversion.convert_sql import Reading
 from warehouse.landing.exports import bulk_load
 from warehouse.landing.exports.bulk_load import NO_ROWS, Counts
-from warehouse.landing.exports.discover import ExportFile, night_of, split_name
+from warehouse.landing.exports.discover import ExportFile, night_of
+from warehouse.landing.exports.file_names import split_name
 from warehouse.landing.exports.inspect import Inspected, RefusedError, inspect
 from warehouse.landing.lines.header import plain
 from warehouse.landing.profile import profile

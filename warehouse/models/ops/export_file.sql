@@ -19,6 +19,7 @@ select
     files.rows_loaded,
     files.rows_rejected,
     files.rows_duplicate,
+    files.rows_set_aside,
     files.read_at,
     coalesce(original.shown, files.original_path) as original_path,
     files.rows_passed_over

@@ -14,3 +14,4 @@ left join stage.shown_message as message on rejected.detail = message.said
 left join stage.shown_message as place on rejected.place = place.said
 left join stage.shown_value as cell
     on rejected.column_name is not distinct from cell.column_name and rejected.value = cell.said
+where rejected.latest

@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.warehouse.landing.conftest import HEADER, shot
+from tests.warehouse.landing.conftest import ANY_LOSS, HEADER, shot
 
 LINES = st.sampled_from(
     [
@@ -38,7 +38,7 @@ def test_every_row_of_a_spoiled_file_is_accounted_for_and_its_neighbour_is_untou
     content = edited((HEADER + "".join(lines)).encode(), edits)
     spoiled = academy.export("01.csv.gz" if packed else "01.csv", gzip.compress(content) if packed else content)
     academy.export("02.csv", HEADER + shot(1) + shot(2, ball="x") + shot(1))
-    academy.night()
+    academy.night(limits=ANY_LOSS)
     counts = academy.rows(
         "select path, rows_read, rows_loaded, rows_rejected, rows_duplicate, "
         "(select count(*) from raw.shot as s where s.path = e.path), "
@@ -49,7 +49,7 @@ def test_every_row_of_a_spoiled_file_is_accounted_for_and_its_neighbour_is_untou
     path, read, loaded, rejected, duplicate, shots, faults, status = counts[0]
     assert path == spoiled
     assert (read, loaded, rejected) == (loaded + rejected + duplicate, shots, faults)
-    assert status == "loaded" or read == 0
+    assert status == "loaded" or loaded == 0
     ends = content.replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n")
     assert read <= sum(bool(line) for line in ends[1:])
     places = academy.rows(f"select line from raw.shot where path = '{spoiled}' union all "
