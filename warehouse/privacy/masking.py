@@ -76,7 +76,8 @@ def refresh(connection: duckdb.DuckDBPyConnection) -> None:
 
     paths = connection.execute(
         "select path from raw.export_file union select path from raw.rejected_row "
-        "union select path from raw.export_decision union select original_path from raw.export_file where original_path is not null"
+        "union select path from raw.export_decision "
+        "union select original_path from raw.export_file where original_path is not null"
     ).fetchall()
     _insert(connection, "stage.shown_path", [(said, path(said)) for (said,) in paths if path(said) != said])
     messages = connection.execute(

@@ -53,7 +53,7 @@ EXPORT_FILE = Table(
         Column("status", "VARCHAR", "loaded (files of one bay and night are merged), refused whole, or replaced: every "
                "shot in it stands in other files of the same bay and night.",
                values=("loaded", "refused", "replaced")),
-        Column("reason", "VARCHAR", "Why it, or part of it, was not loaded; what to do.", nullable=True, personal=WORDS),
+        Column("reason", "VARCHAR", "Why it, or part of it, is not loaded; what to do.", nullable=True, personal=WORDS),
         Column("rows_read", "BIGINT", "Rows in the file.", "rows", low=0),
         Column("rows_loaded", "BIGINT", "Rows that could be loaded.", "rows", low=0),
         Column("rows_rejected", "BIGINT", "Rows rejected, each with its fault.", "rows", low=0),

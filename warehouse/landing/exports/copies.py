@@ -47,6 +47,8 @@ def find(con: duckdb.DuckDBPyConnection, batch: Sequence[Inspected]) -> dict[int
         "where a.bay_id <> b.bay_id",
         [min(file.file.night for file in batch), max(file.file.night for file in batch)],
     )
+    if con.execute("from temp.landing_copy limit 1").fetchone() is None:
+        return {}
     pairs = con.execute(
         "with booked as (select c.*, "
         "exists (from raw.lesson as l where l.bay_id = c.bay_id and l.student_id = c.student_id "
@@ -88,6 +90,8 @@ def set_aside(con: duckdb.DuckDBPyConnection, losers: Iterable[tuple[str, str]])
 
 def bring_back(con: duckdb.DuckDBPyConnection, paths: Sequence[str]) -> list[str]:
     """Put back what other bays' files lost to these paths and these no longer hold; return the files it is in."""
+    if con.execute("from raw.repeated_shot limit 1").fetchone() is None:
+        return []
     con.execute(
         "create or replace temp table landing_aside as select a.path, a.line from raw.repeated_shot as a "
         "join raw.export_file as e on e.path = a.path and e.in_force "

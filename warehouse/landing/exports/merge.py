@@ -46,6 +46,10 @@ def settle(con: duckdb.DuckDBPyConnection, bay_nights: Collection[tuple[dt.date,
         "select unnest($1)::date as night, unnest($2) as bay_id) as w using (night, bay_id) where e.in_force",
         [[night for night, _ in wanted], [bay for _, bay in wanted]],
     )
+    merged = con.execute("from temp.landing_merged where files > 1 limit 1").fetchone()
+    if merged is None and con.execute("from raw.repeated_shot limit 1").fetchone() is None:
+        recount(con, [row[0] for row in con.execute("select path from temp.landing_merged").fetchall()])
+        return []
     first, last = wanted[0][0], wanted[-1][0]
     con.execute(
         "create or replace temp table landing_candidate as "

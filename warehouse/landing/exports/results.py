@@ -190,6 +190,8 @@ def explain(
             f"{shots:,} of its shots are those of shots/{kept}, bay {bay_id}, and are counted there: is one of the two "
             "the other bay's file?"
         )
+    if not repeated and not losers:
+        return
     con.execute("update raw.export_file set reason = null where in_force and list_contains($1, path)", [list(of_path)])
     for path, sentences in said.items():
         con.execute("update raw.export_file set reason = $1 where in_force and path = $2", ["; ".join(sentences), path])
