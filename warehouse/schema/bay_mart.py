@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from warehouse.schema.core import BAY_ID, METRIC_COLUMN, NIGHT, SITE_ID, WEEK
+from warehouse.schema.core import BAY_ID, METRIC_COLUMN, NIGHT, SITE_ID, WEEK, STRETCH_BEGUN_BY
 from warehouse.schema.declaration import KEY, WARNING, WORDS, Column, Table
 from warehouse.schema.mart import CI_HIGH, CI_LOW
 
@@ -23,6 +23,7 @@ BAY_OFFSET = Table(
                nullable=True, personal=KEY),
         Column("drifting", "BOOLEAN", "A CUSUM of weekly offsets has signalled (k = 0.5, h = 5 standard errors)."),
         Column("from_date", "DATE", "First day of the stretch since the last recalibration."),
+        STRETCH_BEGUN_BY,
     ),
 )  # fmt: skip
 

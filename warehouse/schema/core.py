@@ -43,6 +43,13 @@ BEGUN_BY = Column(
 )  # fmt: skip
 
 
+STRETCH_BEGUN_BY = Column(
+    "begun_by", "VARCHAR", "What began the stretch: the beginning, an event of events.csv, or a step in the bay's level "
+    "that all its students share and nobody logged: a device changed or recalibrated.", nullable=True,
+    values=("beginning", "event", "step nobody logged"),
+)  # fmt: skip
+
+
 def metric_column(metric: Metric) -> Column:
     """Return the shot column that holds a metric."""
     nullable = not metric.required or metric.may_lack
@@ -192,6 +199,7 @@ BAY_EPOCH = Table(
         BAY_ID,
         METRIC_COLUMN,
         Column("from_date", "DATE", "First day of the stretch."),
+        STRETCH_BEGUN_BY,
         Column("bay_offset", "DOUBLE", "What the bay adds, in its own frame (before mirroring).", "metric", True),
         Column("ci_low", "DOUBLE", "Lower end of the 95% interval.", "metric", True),
         Column("ci_high", "DOUBLE", "Upper end of the 95% interval.", "metric", True),

@@ -6,7 +6,7 @@ from datetime import date
 
 import polars as pl
 
-from warehouse.domain.bays import offsets
+from warehouse.domain.bays import offsets, step
 from warehouse.settings.settings import Settings
 
 SESSIONS = """
@@ -37,8 +37,18 @@ BEGINNING = date(1900, 1, 1)
 
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
-    """Fit the offsets; the first stretch of a bay begins before all nights."""
-    fitted = offsets.fit_offsets(frames["sessions"], frames["events"])
-    return fitted.with_columns(pl.col("from_date").fill_null(BEGINNING)).select(
-        "bay_id", "metric", "from_date", "bay_offset", "ci_low", "ci_high", "overlap_students", "comparable_set"
-    )
+    """Fit the offsets; the first stretch of a bay begins before all nights, and a step nobody logged begins one."""
+    steps = step.find(frames["sessions"], frames["events"]).select("bay_id", "on_date")
+    events = pl.concat([frames["events"].with_columns(pl.col("on_date").cast(pl.Date)), steps])
+    fitted = offsets.fit_offsets(frames["sessions"], events)
+    unlogged = steps.rename({"on_date": "from_date"}).with_columns(begun_by=pl.lit("step nobody logged"))
+    return (
+        fitted.join(unlogged, on=["bay_id", "from_date"], how="left", maintain_order="left")
+        .with_columns(
+            begun_by=pl.when(pl.col("from_date").is_null()).then(pl.lit("beginning"))
+            .otherwise(pl.col("begun_by").fill_null("event")),
+            from_date=pl.col("from_date").fill_null(BEGINNING),
+        )
+        .select("bay_id", "metric", "from_date", "begun_by", "bay_offset", "ci_low", "ci_high", "overlap_students",
+                "comparable_set")
+    )  # fmt: skip

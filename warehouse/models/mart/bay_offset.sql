@@ -23,6 +23,7 @@ select
     epochs.overlap_students,
     epochs.comparable_set,
     coalesce(drift.drifting, false) as drifting,
-    epochs.from_date
+    epochs.from_date,
+    epochs.begun_by
 from epochs
 left join drift using (bay_id, metric)

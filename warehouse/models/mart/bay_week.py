@@ -19,7 +19,9 @@ from core.bay_epoch
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Watch the offsets; where a week holds two stretches the later one stands."""
-    history = drift.flag(frames["sessions"], frames["offsets"], frames["events"])
+    # Stretches begin at events, and at steps that nobody logged: the offsets know of both.
+    begun = frames["offsets"].select("bay_id", on_date="from_date").drop_nulls().unique().sort("bay_id", "on_date")
+    history = drift.flag(frames["sessions"], frames["offsets"], begun)
     return (
         history.sort("bay_id", "metric", "week", "from_date", nulls_last=False)
         .unique(["bay_id", "metric", "week"], keep="last", maintain_order=True)
