@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from warehouse.schema.core import BAY_ID, METRIC_COLUMN, NIGHT, SITE_ID, WEEK, STRETCH_BEGUN_BY
+from warehouse.schema.core import BAY_ID, METRIC_COLUMN, NIGHT, SITE_ID, STRETCH_BEGUN_BY, WEEK
 from warehouse.schema.declaration import KEY, WARNING, WORDS, Column, Table
 from warehouse.schema.mart import CI_HIGH, CI_LOW
 
