@@ -44,8 +44,8 @@ BEGUN_BY = Column(
 
 
 STRETCH_BEGUN_BY = Column(
-    "begun_by", "VARCHAR", "What began the stretch: the beginning, an event of events.csv, or a step in the bay's level "
-    "that all its students share and nobody logged: a device changed or recalibrated.", nullable=True,
+    "begun_by", "VARCHAR", "What began the stretch: the beginning, an event of events.csv, or a step in the bay's "
+    "level that all its students share and nobody logged: a device changed or recalibrated.", nullable=True,
     values=("beginning", "event", "step nobody logged"),
 )  # fmt: skip
 
