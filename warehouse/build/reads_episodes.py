@@ -16,6 +16,8 @@ select
     episode.week,
     episode.followed_by_drill,
     episode.drill_shots,
+    episode.pre_struck - episode.pre_mishits as pre_balls,
+    episode.post_struck - episode.post_mishits as post_balls,
     student.handed,
     measured.* exclude (episode_id) replace (
         if(measured.pre_shots >= getvariable('min_block_shots'), measured.pre_centre, null) as pre_centre,

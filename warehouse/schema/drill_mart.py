@@ -136,6 +136,10 @@ DRILL_EFFECT = Table(
                   "lots, students' own trends."),
         estimated("trend_spread", "How far students differ in what they change by themselves: standard deviation.",
                   "metric per week"),
+        Column("measured_change", "DOUBLE", "Transfer: change of the share of full swings that the bay measured, "
+               "beyond free practice's.", "share", True, -1, 1),
+        estimated("selection_shift", "By how much balls lost could account for an effect at most (trimming bound of "
+                  "Lee 2009); part of the intervals, 0 where the share measured did not clearly change."),
         estimated("trend_to_explain", "How much faster than others those who did it would have to improve by "
                   "themselves to explain the effect away (its interval's end nearest zero).", "metric per week"),
     ),

@@ -36,6 +36,7 @@ SCHEMA: dict[str, Any] = {
     "drawn_high": NUMBER, "free_change": NUMBER, "robustness_value": NUMBER,
     "placebo_effect": NUMBER, "placebo_low": NUMBER, "placebo_high": NUMBER, "lean_removed": NUMBER,
     "widened_by": NUMBER, "trend_spread": NUMBER, "trend_to_explain": NUMBER,
+    "measured_change": NUMBER, "selection_shift": NUMBER,
 }  # fmt: skip
 """Columns of mart.drill_effect with what stands beside them; the first 26 are mart.drill_effect itself."""
 

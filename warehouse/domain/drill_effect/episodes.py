@@ -31,9 +31,12 @@ REQUIRED: dict[str, pl.DataType | type[pl.DataType]] = {
 }  # fmt: skip
 """Columns of an episode row, one row an episode and metric."""
 
-OPTIONAL: dict[str, pl.DataType | type[pl.DataType]] = {"drill_shots": pl.Int64, "ripe": pl.Boolean}
+OPTIONAL: dict[str, pl.DataType | type[pl.DataType]] = {
+    "drill_shots": pl.Int64, "ripe": pl.Boolean, "pre_balls": pl.Int64, "post_balls": pl.Int64,
+}  # fmt: skip
 """Balls hit while the drill ran (they warm the golfer up as practice does; without them no allowance is made), and
-whether the days in which a next session would count have passed (without it `FOLLOW_DAYS` are taken)."""
+whether the days in which a next session would count have passed (without it `FOLLOW_DAYS` are taken); full swings
+before and after, measured or not (without them nothing is said of balls that a bay lost)."""
 
 FOLLOW_DAYS = 21
 """Days in which a next session counts, where rows do not say whether theirs have passed."""
@@ -64,6 +67,7 @@ class Panel:
     hand: Floats
     next_days: Floats
     drill_shots: Floats
+    balls: Floats
     shots: Floats
     centre: Floats
     variance: Floats
@@ -157,7 +161,8 @@ def panel(prepared: pl.DataFrame) -> Panel:
         followed_by_drill=prepared["followed_by_drill"].fill_null(False).to_numpy(),
         ripe=prepared["ripe"].fill_null(pl.Series(day + FOLLOW_DAYS <= day.max(initial=0))).to_numpy(),
         day=day, week=week, hand=np.where((prepared["handed"] == "left").fill_null(False).to_numpy(), -1.0, 1.0),
-        next_days=_floats(prepared, "next_days"), drill_shots=_floats(prepared, "drill_shots"), shots=of_block["shots"],
+        next_days=_floats(prepared, "next_days"), drill_shots=_floats(prepared, "drill_shots"),
+        balls=np.stack([_floats(prepared, "pre_balls"), _floats(prepared, "post_balls")]), shots=of_block["shots"],
         centre=np.where(enough, of_block["centre"], np.nan), variance=np.where(enough, of_block["variance"], np.nan),
         spread=np.where(enough, of_block["spread"], np.nan),
         group=prepared["club_group"].fill_null("").to_numpy().astype(str),

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from warehouse.domain.drill_effect import placebo, regression, responders
+from warehouse.domain.drill_effect import placebo, regression, responders, selection
 from warehouse.domain.drill_effect.comparison import HORIZONS, Comparison, compare, group
 from warehouse.domain.drill_effect.covariates import ENOUGH_LESSON_EPISODES
 from warehouse.domain.drill_effect.drill import (
@@ -185,6 +185,14 @@ def _estimates(able: list[Part], lessons: list[Part], row: dict[str, Any]) -> di
     return out
 
 
+def _lost(able: list[Part], row: dict[str, Any]) -> dict[str, Any]:
+    """What balls that the bay did not measure could do to this row; nothing is known of a next session's."""
+    if row["horizon"] != "transfer" or row["measure"] == "spread":
+        return {}
+    of = selection.measured(able)
+    return {"measured_change": of.change, "selection_shift": of.shift}
+
+
 def _own_data(able: list[Part], row: dict[str, Any]) -> dict[str, Any]:
     """What the academy's own data say about this row: its placebo drill, chosen against drawn, students' trends."""
     fake = placebo.estimated(able)
@@ -192,7 +200,7 @@ def _own_data(able: list[Part], row: dict[str, Any]) -> dict[str, Any]:
     spreads = np.array([p.of.slopes.spread for p in able])
     out: dict[str, Any] = {
         "placebo_effect": fake.effect, "placebo_error": fake.error, "placebo_df": fake.df,
-        "per_weekly_gain": float(gain.mean()),
+        "per_weekly_gain": float(gain.mean()), **_lost(able, row),
         "trend_spread": float(np.nanmax(spreads)) if np.isfinite(spreads).any() else np.nan,
     }  # fmt: skip
     if row["is_aim"] and 0 < (row["drawn_share"] or 0) < 1:

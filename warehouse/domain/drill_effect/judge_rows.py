@@ -30,7 +30,7 @@ def _evidence(row: dict[str, Any], q_value: float) -> verdict.Evidence:
         check_effect=_number(row, "check_effect"), check_error=_number(row, "check_error"), q_value=q_value,
         better=row["orientation"], matters_from=row["matters_from"], not_estimable=row["not_estimable_reason"],
         trend_to_explain=_number(row, "trend_to_explain"), trend_spread=_number(row, "trend_spread"),
-        drawn_share=row["drawn_share"] or 0.0,
+        drawn_share=row["drawn_share"] or 0.0, selection_shift=float(np.nan_to_num(_number(row, "selection_shift"))),
     )  # fmt: skip
 
 
@@ -41,8 +41,10 @@ def _intervals(row: dict[str, Any]) -> None:
     df = _number(row, "df")
     headline = _number(row, "effect"), _number(row, "standard_error")
     check = _number(row, "check_effect"), _number(row, "check_error")
-    row["ci_low"], row["ci_high"] = verdict.interval(*headline, df)
-    row["check_low"], row["check_high"] = verdict.interval(*check, df)
+    shift = np.nan_to_num(_number(row, "selection_shift"))
+    for name, of in (("ci", headline), ("check", check)):
+        low, high = verdict.interval(*of, df)
+        row[f"{name}_low"], row[f"{name}_high"] = low - shift, high + shift
     row["p_value"] = verdict.combined_p(headline, check, df)
     placebo = _number(row, "placebo_effect"), _number(row, "placebo_error")
     row["placebo_low"], row["placebo_high"] = verdict.interval(*placebo, _number(row, "placebo_df"))

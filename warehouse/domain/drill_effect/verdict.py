@@ -45,6 +45,7 @@ class Evidence:
     trend_to_explain: float = float("nan")
     trend_spread: float = float("nan")
     drawn_share: float = 0.0
+    selection_shift: float = 0.0
 
     @property
     def trend_explains(self) -> bool:
@@ -132,6 +133,8 @@ def _oriented(evidence: Evidence, confidence: float) -> list[tuple[float, float]
         (evidence.effect, evidence.error), (evidence.check_effect, evidence.check_error),
     ):  # fmt: skip
         low, high = interval(effect, error, evidence.df, confidence)
+        # What balls lost to the bay could account for is part of what is not known.
+        low, high = low - evidence.selection_shift, high + evidence.selection_shift
         pairs.append((low, high) if evidence.better > 0 else (-high, -low))
     return pairs
 
@@ -194,6 +197,9 @@ def certainty(evidence: Evidence, doubt: Doubt) -> tuple[str, str]:
         level -= 1
     if doubt.unseen_levels:
         reasons.append("a coach or bay without free practice took the mean level")
+        level -= 1
+    if evidence.selection_shift > 0:
+        reasons.append("the share of balls measured changed: the interval holds what those lost could do")
         level -= 1
     if evidence.trend_explains:
         reasons.append("students' own trends could explain it")
