@@ -10,7 +10,7 @@ from dashboard.sections import carry
 from dashboard.shell import chart_cache, components
 from dashboard.shell.number_format import Shown
 from dashboard.shell.page_context import Reading, current
-from dashboard.text import drill_sentences, notebook, words
+from dashboard.text import drill_sentences, matrix_sentences, notebook, words
 from dashboard.text.drill_sentences import Row, first_up
 from dashboard.text.people_sentences import response as response_sentence
 
@@ -45,6 +45,7 @@ def answer(read: Reading, aims: pl.DataFrame) -> None:
         drill_sentences.free_practice_gave(row, shown_for(read, row)),
         row["verdict_reason"] or "",
         row["certainty_reason"] or "",
+        matrix_sentences.helps_not_works(row, shown_for(read, row)),
     ]
     st.markdown(" ".join(first_up(text).rstrip(".") + "." for text in why if text))
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.charts import forest
-from dashboard.sections import setup
+from dashboard.sections import drill_matrix, setup
 from dashboard.sections.goal_numbers import drill_rows
 from dashboard.shell import chart_cache, components
 from dashboard.shell.page_context import current
-from dashboard.text import drill_sentences, words
+from dashboard.text import drill_sentences, matrix_sentences, words
 
 
 def page() -> None:
@@ -27,6 +27,8 @@ def page() -> None:
         f"{row['club_group']}.{row['metric']}": read.number(row["metric"], row["club_group"])
         for row in numbers.iter_rows(named=True)
     }
+    drill_matrix.show(read, list(names))
+    components.section(matrix_sentences.ONE_NUMBER)
     group, metric = components.choose_number(words.LABELS["number"], names)
     rows, measure, better = drill_rows(read, group, metric)
     others = components.switch(words.OTHER_AIMS, "others")

@@ -15,7 +15,7 @@ PAGES = {
 QUESTIONS = {
     "week": "Are our students better, and what needs me?",
     "cohorts": "How did this group change between these weeks?",
-    "drills": "Which drill moves this number, and does it last?",
+    "drills": "Which drills move which numbers, and do they last?",
     "drill": "For whom does this drill work, and at what price?",
     "students": "Where is this student against their own goal, and what next?",
     "bays": "Did every bay report, and is it comparable?",

@@ -5,8 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from browsing import BOX, PICTURES, fits, open_page, says, tap_first, until
+from browsing import BOX, PICTURES, fits, open_page, says, stands_still, tap_first, until
+from made_tables import DRILLS
 from selenium import webdriver
+from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 
 from dashboard.text import words
@@ -51,3 +53,19 @@ def test_a_page_says_which_term_it_is_and_which_weeks_are_compared(
     open_page(browser, address, page, words.QUESTIONS[page or "week"])
     says(browser, "This term: Spring term, 3 March 2031 to 24 May 2031.")
     says(browser, "3 March 2031 to 16 March 2031, against 31 March 2031 to 13 April 2031.")
+
+
+def test_a_tap_in_drills_by_numbers_draws_that_number_and_offers_the_drill(
+    browser: webdriver.Chrome, address: str
+) -> None:
+    browser.set_window_size(1280, 1100)
+    open_page(browser, address, "drills", words.QUESTIONS["drills"])
+    until(browser, lambda page: page.find_elements(By.CSS_SELECTOR, '[data-testid="stDataFrame"] canvas'))
+    stands_still(browser)
+    table = browser.find_element(By.CSS_SELECTOR, '[data-testid="stDataFrame"] canvas')
+    # The grid is drawn, not made of elements: its first drill's row, in the first number's column.
+    left, top = 260 - table.size["width"] // 2, 52 - table.size["height"] // 2
+    ActionChains(browser).move_to_element_with_offset(table, left, top).click().perform()
+    until(browser, lambda page: "number=" in page.current_url)
+    names = [drill[1] for drill in DRILLS]
+    until(browser, lambda page: any(f"Open {name}" in page.page_source for name in names))
