@@ -24,6 +24,7 @@ NEEDS_LOGIN = ("/media/", "/_stcore/upload_file", "/_stcore/metrics")
 """What is given to a browser with a login only, where one is set: downloads above all."""
 ASKED = frozenset({"rerun_script", "stop_script", "app_heartbeat", "file_urls_request", "backend_operation_request"})
 FILES = frozenset({"file_urls_request", "backend_operation_request"})
+PAYLOADS = frozenset({"deferred_file", "dataframe_chunk", None})
 CLOSED = 1008
 """What a closed connection says: by our rules (RFC 6455, 7.4.1)."""
 
@@ -154,6 +155,9 @@ def kind_of(message: dict) -> tuple[str, bool]:
     except Exception:  # no message at all: the pages' own server closes such a connection
         return "", False
     asked = read.WhichOneof("type") or ""
+    if asked == "backend_operation_request":
+        wanted = read.backend_operation_request.WhichOneof("payload")
+        asked = asked if wanted in PAYLOADS else f"{asked} {wanted}"
     by_itself = asked == "app_heartbeat" or (asked == "rerun_script" and read.rerun_script.is_auto_rerun)
     return asked, not by_itself
 

@@ -7,10 +7,13 @@ import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
+import browsing
 import duckdb
 import pytest
 import streamlit as st
 from made_notebook import opened, own_home, tap, text_of
+from selenium import webdriver
+from selenium.webdriver.common.by import By
 
 from dashboard.shell import home_view, query_cache, server
 from dashboard.text import faults, notebook, trials, words
@@ -97,6 +100,16 @@ def test_a_damaged_notebook_is_told_in_words(page: str, here: Path, monkeypatch:
     said = text_of(app)
     assert "The notebook cannot be read" in said
     assert "DatabaseError" not in said and "sqlite" not in said
+
+
+def test_a_page_that_breaks_in_a_browser_shows_words_and_a_number(here: Path, browser: webdriver.Chrome) -> None:
+    with duckdb.connect(str(current(here))) as file:
+        file.execute("delete from mart.metric")
+    with browsing.serving(here) as address:
+        browser.get(f"{address}/week")
+        browsing.says(browser, "This page could not be shown.")
+        assert browser.find_elements(By.CSS_SELECTOR, browsing.BOX) == []
+        assert "Traceback" not in browser.page_source and ".py" not in browsing.text(browser)
 
 
 def test_a_connection_in_use_outlives_later_publications_and_a_cleared_cache(here: Path) -> None:

@@ -92,6 +92,8 @@ def asking(kind: str, *, by_itself: bool = False) -> dict[str, Any]:
     if kind == "rerun_script":
         message.rerun_script.is_auto_rerun = by_itself
         message.rerun_script.query_string = "x"
+    elif kind == "install_skills":
+        message.backend_operation_request.install_skills.SetInParent()
     elif kind == "backend_operation_request":
         message.backend_operation_request.request_id = "x"
     else:
@@ -159,7 +161,9 @@ def test_downloads_are_given_to_a_login_at_work_only(server: Server) -> None:
     assert [Server(login_is_set=False).ask(path) for path in paths] == [200] * 3
 
 
-@pytest.mark.parametrize("kind", ["clear_cache", "debug_shutdown_runtime", "set_run_on_save", "load_git_info"])
+@pytest.mark.parametrize(
+    "kind", ["clear_cache", "debug_shutdown_runtime", "set_run_on_save", "load_git_info", "install_skills"]
+)
 @pytest.mark.parametrize("cookies", [(), (COOKIE,)])
 def test_what_no_page_asks_for_does_nothing(kind: str, cookies: tuple[str, ...], server: Server) -> None:
     server.open([asking(kind), asking("rerun_script")], *cookies)
