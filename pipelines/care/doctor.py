@@ -25,9 +25,12 @@ from warehouse.landing.exports import discover
 from warehouse.landing.reference import load
 from warehouse.settings import settings
 from warehouse.settings.settings import Settings, SettingsFault
+from warehouse.settings.site_zones import zones_of_sites
 
 BUILT_IN = ("icu", "json", "parquet")
 """Extensions that models and landing need; they come inside the database library."""
+OPENS, CLOSES = 7, 24
+"""Hours between which bays may be open; a run then would read half a night."""
 ROOM = 3
 """A run needs its databases once more for publishing, and as much again while it writes."""
 
@@ -189,11 +192,31 @@ def clock(home: Home, chosen: Settings) -> Iterator[Finding]:
                       "compare this machine's clock with the bays'")  # fmt: skip
     else:
         yield Finding("clock", Level.OK, said)
+    yield from open_at_night(home, chosen)
     with duckdb.connect() as con:
         known = con.execute("select 1 from pg_timezone_names() where name = ?", [chosen.academy.timezone]).fetchone()
     if known is None:
         yield Finding("time zone", Level.FAULT, f"{chosen.academy.timezone} is unknown to the database",
                       "choose another name of the zone")  # fmt: skip
+
+
+def open_at_night(home: Home, chosen: Settings) -> Iterator[Finding]:
+    """Compare the nightly run with the hours at every site: a night that is not over is read again the next day."""
+    hour, minute = map(int, chosen.academy.nightly_at.split(":"))
+    zone = chosen.academy.timezone
+    run = datetime.now(ZoneInfo(zone)).replace(hour=hour, minute=minute)
+    what, said = "nightly run", f"at {chosen.academy.nightly_at} in {zone}"
+    sites = zones_of_sites(home.path)
+    if not sites:
+        yield Finding(what, Level.WARNING, f"{said}, which no site named", "fill sites.csv, or set [academy] timezone")
+        return
+    there = {other: run.astimezone(ZoneInfo(other)) for other in sites}
+    clash = [f"{at:%H:%M} in {other}" for other, at in there.items() if OPENS <= at.hour < CLOSES]
+    if clash:
+        remedy = "correct [academy] timezone or nightly_at, or leave the time zone out: then it is the sites'"
+        yield Finding(what, Level.WARNING, f"{said} is {' and '.join(clash)}, when bays are open", remedy)
+    else:
+        yield Finding(what, Level.OK, said)
 
 
 def landing(home: Home, chosen: Settings) -> Iterator[Finding]:

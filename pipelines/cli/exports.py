@@ -94,6 +94,9 @@ def start(
         list[str] | None, typer.Option("--take", help="TABLE.COLUMN in which the workbook wins over the home.")
     ] = None,
     look: Annotated[bool, typer.Option("--look", help="Only show what would be written.")] = False,
+    timezone: Annotated[
+        str, typer.Option("--timezone", help="IANA zone of the academy, such as Europe/Lisbon; else that of sites.csv.")
+    ] = "",
 ) -> None:
     """Make a home for a real academy: settings, header-only tables, a sample profile; or take its own workbook over.
 
@@ -101,13 +104,19 @@ def start(
     questions are left in the mapping; 2: faults are left; tables are written only with 0.
     """
     from warehouse.landing.onboarding import make_home
-    from warehouse.settings.settings import commented_toml
+    from warehouse.settings.settings import Academy, commented_toml, load
+    from warehouse.settings.site_zones import zones_of_sites
 
+    place = Home.find(home).path
     try:
-        code, lines = make_home.start(Home.find(home).path, commented_toml(), source, mapping, take or [], look)
+        text = commented_toml(Academy(timezone=timezone).timezone if timezone else "")
+        code, lines = make_home.start(place, text, source, mapping, take or [], look)
     except ValueError as fault:
         typer.echo(str(fault), err=True)
         raise typer.Exit(2) from None
     for line in lines:
         typer.echo(line)
+    if not look and not zones_of_sites(place) and "timezone" not in load(place).academy.model_fields_set:
+        typer.echo("In which time zone is the academy? Say it in sites.csv, or as [academy] timezone in academy.toml; "
+                   "until then its nights end by UTC.")  # fmt: skip
     raise typer.Exit(code)

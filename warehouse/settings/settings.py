@@ -13,6 +13,7 @@ from warehouse.schema.metrics import CLUB_GROUPS, METRIC
 from warehouse.settings.faults import in_words
 from warehouse.settings.limits import Exports, Limits
 from warehouse.settings.section import Section
+from warehouse.settings.site_zones import westernmost, zones_of_sites
 
 
 class SettingsFault(ValueError):
@@ -23,7 +24,7 @@ class Academy(Section):
     """The academy itself."""
 
     name: str = Field("Academy", description="shown on pages and reviews")
-    timezone: str = Field("UTC", description="IANA zone in which the nightly schedule runs")
+    timezone: str = Field("UTC", description="IANA zone of the nightly run and of today; left out: that of sites.csv")
     nightly_at: str = Field(
         "02:30", description="local time of the nightly run, HH:MM", pattern=r"^([01]\d|2[0-3]):[0-5]\d$"
     )
@@ -239,9 +240,9 @@ def load(home: Path) -> Settings:
     path = home / "academy.toml"
     try:
         if not path.exists():
-            return Settings()
+            return _in_zone_of_sites(Settings(), home)
         with path.open("rb") as file:
-            return Settings.model_validate(tomllib.load(file))
+            return _in_zone_of_sites(Settings.model_validate(tomllib.load(file)), home)
     except ValidationError as fault:
         told = (in_words(error, Settings) for error in fault.errors())
         raise SettingsFault("academy.toml: " + "; ".join(told)) from fault
@@ -251,6 +252,14 @@ def load(home: Path) -> Settings:
         raise SettingsFault(f"academy.toml cannot be read: {fault}") from fault
 
 
+def _in_zone_of_sites(settings: Settings, home: Path) -> Settings:
+    """Return settings with the sites' time zone where they name none."""
+    zone = None if "timezone" in settings.academy.model_fields_set else westernmost(zones_of_sites(home))
+    if zone is None:
+        return settings
+    return settings.model_copy(update={"academy": settings.academy.model_copy(update={"timezone": zone})})
+
+
 def inline(value: object) -> str:
     """Return a default as TOML writes it."""
     if isinstance(value, dict):
@@ -258,8 +267,8 @@ def inline(value: object) -> str:
     return f'"{value}"' if isinstance(value, str) else str(value)
 
 
-def commented_toml() -> str:
-    """Return academy.toml with every setting at its default, commented out and explained."""
+def commented_toml(timezone: str = "") -> str:
+    """Return academy.toml with every setting at its default, commented out and explained; a time zone given is set."""
     lines = ["# Settings of this academy. Every line is a default; take the # off to change it.", ""]
     for name, section in Settings.model_fields.items():
         if not (isinstance(section.annotation, type) and issubclass(section.annotation, Section)):
@@ -268,7 +277,10 @@ def commented_toml() -> str:
         for key, field in section.annotation.model_fields.items():
             default = field.get_default(call_default_factory=True)
             value = inline(default)
-            lines.append(f"# {key} = {value}  # {field.description}")
+            mark = "# "
+            if key == "timezone" and timezone:
+                mark, value = "", inline(timezone)
+            lines.append(f"{mark}{key} = {value}  # {field.description}")
         lines.append("")
     lines += [
         f"# {Settings.model_fields['matters'].description}",
