@@ -12,18 +12,18 @@ from warehouse.schema.metrics import CLUBS
 
 KINDS = {
     "driver": "driver drv dr drive d 1w w1 w01 langholz",
-    "wood": "wood w wd fw fairway fairwaywood fairwayholz holz bois madera legno madeira hout tra trae drevo drewno m "
-            "ho fwy metal metalwood l wd fairways fw.",
+    "wood": "wood w wd fw fairway fairwayholz holz bois madera legno madeira hout tra trae puu drevo drewno m "
+            "ho fwy fairwaywood metal metalwood l wd fairways fw.",
     "hybrid": "hybrid hyb hy h rescue utility hybride hibrido hibridos ibrido hybryda hybridi ut u y rescues mischling "
               "misto mixte kruising",
-    "iron": "iron i ir eisen fer hierro ferro ijzer jarn zelezo zelazo e fe hi j z irons hier ei ij jrn zel",
+    "iron": "iron jern rauta i ir eisen fer hierro ferro ijzer jarn zelezo zelazo e fe hi j z irons hier ei ij jrn zel",
     "wedge": "wedge wdg keil wig cuna cunha cocheur kilen wedg wge c",
 }  # fmt: skip
 WEDGES = {
-    "wedge-pitching": "pw pitching p pitch pitchingwedge wp pi anspielkeil court corto kort kurz short",
-    "wedge-gap": "gw aw uw gap approach attack gapwedge wg ecart g a approachwedge dw",
-    "wedge-sand": "sw sand sandwedge ws sable arena sabbia areia s zand piach pisek sandkeil zandwig",
-    "wedge-lob": "lw lob lobwedge wl",
+    "wedge-pitching": "pw pitching p pitch pitchingwedge pwedge wp pi anspielkeil court corto kort kurz short",
+    "wedge-gap": "gw aw uw gap approach attack gapwedge gwedge awedge wg ecart g a approachwedge dw",
+    "wedge-sand": "sw sand sandwedge swedge ws sable arena sabbia areia s zand piach pisek sandkeil zandwig",
+    "wedge-lob": "lw lob lobwedge lwedge wl",
 }
 NUMBERS = (
     "one eins einer un une uno um een ett jeden jedna;two zwei zweier deux dos due dois twee tva dwa dva;"

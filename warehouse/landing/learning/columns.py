@@ -146,12 +146,14 @@ def _time_source(table: SampleTable, meant: dict[int, dict[str, float]], rows: l
         filled = [text for text in texts if text and not is_nothing(text)]
         timely = sum(bool(CLOCK.search(text) or DATE.search(text)) for text in filled)
         digits = all(re.fullmatch(r"\d{6,17}(\.\d+)?", text) for text in filled) if filled else False
-        if not filled or (timely < 0.6 * len(filled) and not (named and digits) and not named >= 5):
+        if not filled or (timely < 0.6 * len(filled) and not digits and not named >= 5):
             continue
         if not named and any(meaning.values()) and timely < 0.9 * len(filled):
             continue
         usable = [text if text and any(c.isdigit() for c in text) else "" for text in texts]
         found, language = _forms(usable)
+        if digits and not named:
+            found = [form for form in found if form.dated and form.clocked]
         for kind, wanted in ((whole, (True, True)), (dates, (True, False)), (clocks, (False, True))):
             fits = [form for form in found if (form.dated, form.clocked) == wanted]
             if fits:

@@ -12,7 +12,7 @@ from warehouse.landing.learning.columns import Columns
 from warehouse.landing.learning.entries import KEPT, LIKELY, OPEN, SURE, Proposal, Question
 from warehouse.landing.learning.tables import SampleTable
 
-FILE_KEYS = ("format", "delimiter", "decimal", "thousands", "encoding", "header", "rows_at", "nulls")
+FILE_KEYS = ("format", "delimiter", "decimal", "thousands", "quoted", "encoding", "header", "rows_at", "nulls")
 
 
 def propose_file(proposal: Proposal, columns: Columns, tables: Sequence[SampleTable], kept: Mapping[str, Any]) -> None:
@@ -47,6 +47,8 @@ def propose_file(proposal: Proposal, columns: Columns, tables: Sequence[SampleTa
             (SURE, "every byte is sound in it") if encoding.startswith("utf") else (LIKELY, "its words are known in it")
         )
         line("encoding", "detect" if len(encodings) > 1 else encoding, how, why)
+    if grid.format == "csv" and grid.said["delimiter"] == marks.decimal:
+        line("quoted", True, SURE, "delimiter and decimal mark are the same: cells with a decimal stand in quotes")
     if grid.format in ("csv", "workbook"):
         if marks.sure:
             line("decimal", marks.decimal, SURE, marks.why)

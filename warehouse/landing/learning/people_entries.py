@@ -64,6 +64,8 @@ def _player_source(
         texts = [" ".join(cells) for cells in zip(*(columns.texts(place) for place in columns.player), strict=True)]
         named = [header[place] for place in columns.player]
         return (named[0] if len(named) == 1 else named), texts, f"under {' and '.join(repr(name) for name in named)}"
+    if home.students and (place := _by_content(columns, home)) is not None:
+        return header[place], columns.texts(place), f"under '{header[place]}', whose values are students'"
     paths = tables[0].grid.outside
     for path, values in paths.items():
         if "player" in words.meanings(path.split("[]")[-1].replace(".", " ")):
@@ -85,6 +87,16 @@ def _player_source(
         proposal.add("fields", "player", {"sheet": "(.+)"}, SURE, "sheets are named for students")
         return "player", sheets, "by the sheet's name"
     return None, [], ""
+
+
+def _by_content(columns: Columns, home: HomeFacts) -> int | None:
+    """Return the column whose values are nearly all ids or names of students; None where there is none."""
+    for place in [*columns.other, *columns.numbers]:
+        said = {text for text in columns.texts(place) if text}
+        known = sum(text in home.student_ids or normal_name(text) in home.student_names for text in said)
+        if said and known >= 0.8 * len(said) and not columns.meanings.get(place):
+            return place
+    return None
 
 
 def propose_bay(proposal: Proposal, columns: Columns, tables: Sequence[SampleTable], home: HomeFacts) -> None:

@@ -109,6 +109,15 @@ def _column_moves(evidence: Evidence, reading: Reading) -> Iterator[Reading]:
                     yield from (
                         {**rest, name: choice, owner: swapped} for swapped in choices(evidence, owner, old.place)
                     )
+                elif owner is None and old is not None:
+                    yield from _handed_over(evidence, {**rest, name: choice}, old.place)
+
+
+def _handed_over(evidence: Evidence, reading: Reading, place: int) -> Iterator[Reading]:
+    """Yield readings in which a column that was given up gives a metric that has none."""
+    for name in NAMES:
+        if name not in reading and evidence.header(name, place) >= -0.5:
+            yield from ({**reading, name: choice} for choice in choices(evidence, name, place))
 
 
 def unit_moves(evidence: Evidence, reading: Reading) -> Iterator[Reading]:

@@ -6,38 +6,17 @@ import datetime as dt
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
-from pathlib import Path
 
-from warehouse.landing.learning import times, words
+from warehouse.landing.learning import times
 from warehouse.landing.learning.columns import Columns
 from warehouse.landing.learning.entries import ASSUMED, KEPT, LIKELY, OPEN, SAID, SURE, Proposal, Question
 from warehouse.landing.learning.home_facts import HomeFacts
+from warehouse.landing.learning.outside_dates import date_in_json, date_outside, hints
 from warehouse.landing.learning.tables import SampleTable
 
-NAME_DATES = (
-    r"(\d{4}-\d{2}-\d{2})",
-    r"(\d{4}_\d{2}_\d{2})",
-    r"(\d{2}\.\d{2}\.\d{4})",
-    r"(\d{2}-\d{2}-\d{4})",
-    r"(\d{2}_\d{2}_\d{4})",
-    r"(20\d{2}[01]\d[0-3]\d)",
-    r"(\d{2}\.\d{2}\.\d{2})",
-    r"(\d{4}\.\d{2}\.\d{2})",
-    r"(\d{1,2} [A-Za-z]{3} \d{4})",
-)
 OPEN_HOURS = range(6, 24)
 ZONE_LABEL = re.compile(r"(?i)zone|zeit|fuseau|huso|fuso|tidszon|pasmo|strefa|utc|gmt|tz")
 ZONE_NAME = re.compile(r"^(?:UTC|GMT|Z|[A-Z][A-Za-z]+/[A-Za-z_/]+|(?:UTC|GMT)?[+-]\d{1,2}(?::?\d{2})?)$")
-
-
-@dataclass(frozen=True)
-class OutsideText:
-    """Something said once a file or sheet: its field in a profile, and each table's text."""
-
-    field: dict[str, str]
-    texts: tuple[str, ...]
-    where: str
 
 
 def propose_time(
@@ -81,7 +60,7 @@ def propose_time(
         [" ".join(cells) for cells in zip(*(columns.texts(p) for p in source.places), strict=True)],
     )
     if source.outside == "date":
-        outside = date_outside(tables)
+        outside = date_in_json(columns, len(owners)) or date_outside(tables)
         if outside is None:
             proposal.add(
                 "columns",
@@ -98,7 +77,8 @@ def propose_time(
             )
             return []
         names = ["day", *names]
-        texts = [f"{outside.texts[owner]} {text}" for owner, text in zip(owners, texts, strict=True)]
+        at = range(len(owners)) if outside.by_shot else owners
+        texts = [f"{outside.texts[owner]} {text}" for owner, text in zip(at, texts, strict=True)]
         forms = [form for form in times.forms(texts) if form.dated and form.clocked]
         proposal.add(
             "fields", "day", outside.field, SURE, f"the table has the time of day only, the date stands {outside.where}"
@@ -237,50 +217,6 @@ def _propose_zone(
         ASSUMED,
         "no zone is said, and the hours are a day's at the site; "
         'an IANA name such as "UTC" if the bay\'s clock keeps another',
-    )
-
-
-def hints(tables: Sequence[SampleTable]) -> list[dt.date]:
-    """Return dates said in files' names, folders, sheets and above tables that can be read in one way only."""
-    found: list[dt.date] = []
-    for table in tables:
-        path = table.grid.path
-        said = [path.name, path.parent.name, table.grid.sheet or "", *(value for _, value, _ in table.labels)]
-        for text in said:
-            for match in re.finditer(r"(20\d{2})[-_.]?([01]\d)[-_.]?([0-3]\d)", text):
-                try:
-                    found.append(dt.date(*(int(part) for part in match.groups())))
-                except ValueError:
-                    continue
-    return found
-
-
-def date_outside(tables: Sequence[SampleTable]) -> OutsideText | None:
-    """Return where the date of every table stands outside it: a label, the sheet's name, the file's name."""
-    shared = [
-        label for label, _, _ in tables[0].labels if all(label in [one for one, _, _ in t.labels] for t in tables)
-    ]
-    for label in dict.fromkeys(shared):
-        texts = [next(value for one, value, _ in table.labels if one == label) for table in tables]
-        if _are_dates(texts) and (
-            "date" in words.meanings(label) or "date and time" in words.meanings(label) or len(texts[0]) < 14
-        ):
-            return OutsideText({"label": label}, tuple(texts), f"under '{label}' above it")
-    for kind, said in (
-        ("sheet", [table.grid.sheet or "" for table in tables]),
-        ("file_name", [Path(t.grid.path).name for t in tables]),
-    ):
-        for pattern in NAME_DATES:
-            matches = [re.search(pattern, text) for text in said]
-            if all(matches) and _are_dates([match[1] for match in matches if match]):
-                where = "in the sheet's name" if kind == "sheet" else "in the file's name"
-                return OutsideText({kind: pattern}, tuple(match[1] for match in matches if match), where)
-    return None
-
-
-def _are_dates(texts: Sequence[str]) -> bool:
-    return any(form.dated and not form.clocked for form in times.forms(list(texts))) or all(
-        re.fullmatch(r"\d{4}-\d{2}-\d{2}", text) for text in texts
     )
 
 

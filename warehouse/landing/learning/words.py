@@ -244,7 +244,7 @@ def unit_in_header(header: str) -> tuple[str | None, str | None]:
     pieces = re.split(r"[_,:\s]+|(?<=[a-z])(?=[A-Z])", bare_header.strip())
     for piece in reversed(pieces[1:]):
         unit = unit_of(piece)
-        if unit is not None and piece.casefold() not in {"c", "f", "k", "m", "s", "y", "st", "v"}:
+        if unit is not None and piece.casefold() not in {"c", "f", "k", "s", "y", "st", "v"}:
             return unit, piece
         break
     last = pieces[-1] if len(pieces) > 1 else ""

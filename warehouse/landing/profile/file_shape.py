@@ -20,7 +20,7 @@ from warehouse.schema.declaration import quoted
 PLAIN = "".join(chr(code) for code in (9, 10, 13, *range(32, 127)))
 DETECT = "detect"
 """An encoding that is told from each file's bytes."""
-LAYOUT_KEYS = ("thousands", "header", "language", "sheets", "rows_at", "converter")
+LAYOUT_KEYS = ("thousands", "quoted", "header", "language", "sheets", "rows_at", "converter")
 UNSOUND = ("utf-7", "unicode_escape", "raw_unicode_escape")
 """Encodings that can decode to halves of characters, which nothing can store."""
 LINE_MARKS = "\r\n\x00\x01\x1c\x1d\x1e\x1f"
@@ -46,6 +46,7 @@ class FileShape(BaseModel):
     delimiter: str = Field(default=",", min_length=1, max_length=4)
     decimal: Literal[".", ","] = "."
     thousands: Literal["", ".", ",", "'", " "] = ""
+    quoted: bool = False
     encoding: str = "utf-8"
     skip_rows: int = Field(default=0, ge=0, le=1000)
     header: Literal["at skip_rows", "find"] = "at skip_rows"
@@ -146,6 +147,6 @@ class FileShape(BaseModel):
     def _delimiter_fits(self) -> FileShape:
         if any(mark in self.delimiter for mark in LINE_MARKS + '"'):
             raise ValueError("delimiter: may not hold a quote, an end of line or a control character")
-        if self.format == "csv" and self.delimiter == self.decimal:
+        if self.format == "csv" and self.delimiter == self.decimal and not self.quoted:
             raise ValueError("decimal: is the same as the delimiter")
         return self

@@ -24,7 +24,7 @@ __all__ = [
     "REQUIRED", "SHOT_COLUMNS", "ColumnSource", "FileShape", "Profile", "ProfileError", "read", "scale_of", "time_zones"
 ]  # fmt: skip
 
-LAYOUT_KEYS = ("thousands", "header", "language", "sheets", "rows_at", "converter")
+LAYOUT_KEYS = ("thousands", "quoted", "header", "language", "sheets", "rows_at", "converter")
 """Keys of `[file]` by which a file has to be read cell by cell."""
 
 
