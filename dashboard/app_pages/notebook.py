@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import polars as pl
 import streamlit as st
 
@@ -16,9 +18,10 @@ from dashboard.text import notebook as words
 from dashboard.text import notebook_sentences, people_sentences
 from dashboard.text.drill_sentences import Row
 from dashboard.text.words import EMPTY
+from warehouse.settings import settings
 
 TARGETS = """<style>
-.st-key-notebook button, .st-key-notebook [data-baseweb="select"] > div {min-height: 3rem;}
+.st-key-notebook button, .st-key-notebook summary, .st-key-notebook [data-baseweb="select"] > div {min-height: 3rem;}
 .st-key-notebook [data-testid="stButton"] button p {font-size: 1.05rem;}
 .st-key-notebook [data-testid="stButtonGroup"] button {min-width: 3.5rem; padding: .5rem .9rem;}
 </style>"""
@@ -124,6 +127,8 @@ def begins(read: Reading, place: Place, suggestions: list[Row], holds: pl.DataFr
     drill = read.ask("drills").row(by_predicate=pl.col("drill_id") == drill_id, named=True)
     components.caution(words.caution(drill["caution"]), drill_id)
     unmeasured(read, place, drill)
+    needed = settings.load(read.home.folder).episodes.min_block_shots
+    st.markdown(words.FREE_FIRST.format(balls=needed))
     forecast = next((row for row in suggestions if row["drill_id"] == drill_id), None)
     if forecast:
         shown = read.shown(forecast["metric"], forecast["club_group"])
@@ -187,6 +192,12 @@ def in_the_bay(read: Reading, bay: Row, students: pl.DataFrame) -> tuple[Place, 
     return Place(read.home, bay["bay_id"], bay["timezone"], student["student_id"]), student
 
 
+@st.fragment(run_every=30)
+def so_far(place: Place, since: datetime) -> None:
+    """Say for how long the drill has run; said anew by itself, and nothing else of the page is."""
+    st.markdown(notebook_sentences.running_for(since, place.now()))
+
+
 def drill_now(read: Reading, place: Place, student: Row) -> None:
     """Say which drill runs, and offer its end or another's beginning."""
     entries = notebook_store.still_of_use(place.store, "drill_entry", place.now())
@@ -197,6 +208,7 @@ def drill_now(read: Reading, place: Place, student: Row) -> None:
         notebook_sentences.running(place.bay_id, student["shown_as"], name, row["starts_at"] if row else None)
     )
     if row:
+        so_far(place, row["starts_at"])
         running(place, row, name)
         return
     holds = notebook_holds.readable(read.home, place.student_id, place.now().date())

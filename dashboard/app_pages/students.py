@@ -11,7 +11,15 @@ from dashboard.sections import carry as carry_parts
 from dashboard.sections import four_weeks
 from dashboard.shell import access, chart_cache, components
 from dashboard.shell.page_context import Reading, current
-from dashboard.text import attention_sentences, carry_sentences, goal_sentences, notebook, people_sentences, words
+from dashboard.text import (
+    attention_sentences,
+    carry_sentences,
+    goal_sentences,
+    notebook,
+    people_sentences,
+    student_head,
+    words,
+)
 from dashboard.text import carry as words_carry
 from dashboard.text.drill_sentences import Row, day, first_up, lower_first, number_name
 from warehouse.schema.metrics import METRIC
@@ -139,6 +147,18 @@ def next_drill(read: Reading, goal: Row, found: tuple[pl.DataFrame, list[Row], s
     components.behind(own, "forecast")
 
 
+def head(student: str, name: str) -> None:
+    """Put who it is and where to go on; it stays in sight while the page is read."""
+    pages = access.current().pages
+    with st.container(horizontal=True, vertical_alignment="center", key="student-head"):
+        st.markdown(f"**{name}**", width="content")
+        st.markdown(f"[{student_head.NEXT}](#next-drill)", width="content")
+        st.markdown(f"[{student_head.HISTORY}](#history)", width="content")
+        for where, label in (("notebook", student_head.RECORD), ("take_home", student_head.TAKE_HOME)):
+            if where in pages:
+                components.go(where, label, student=student)
+
+
 def page() -> None:
     """Show one student."""
     read = current()
@@ -162,6 +182,7 @@ def page() -> None:
     with right:
         goal = choose_goal(read, goals, own)
     shown = read.shown(goal["metric"], goal["club_group"])
+    head(student, names[student])
     is_own = own is not None and (own["metric"], own["club_group"]) == (goal["metric"], goal["club_group"])
     if own:
         st.markdown(goal_sentences.own_goal(own, read.shown(own["metric"], own["club_group"])))
@@ -175,11 +196,12 @@ def page() -> None:
     moved_by_event(read, student, goal)
     wide, narrow = st.columns([3, 2], gap="medium")
     with wide:
+        st.html('<span id="history"></span>')
         over_time(read, student, goal, own["target"] if own and is_own else None)
     with narrow:
         delivery(read, student, goal["club_group"])
-    carry_parts.delivery(read, student, goal["club_group"])
     next_drill(read, goal, found)
+    carry_parts.delivery(read, student, goal["club_group"])
     four_weeks.show(read, student, goal["metric"])
     carry(read, student)
     speed_allows(read, student)

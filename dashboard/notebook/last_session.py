@@ -138,7 +138,8 @@ def counted(read: Reading, place: Place | None) -> None:
     session_id = session["session_id"] if session else None
     rows = read.ask("night_episodes", night=night, session_id=session_id, coach_id=None if session else coach)
     if rows.is_empty():
-        st.markdown(words.NO_EPISODES.format(night=day(night)))
+        none = words.NO_EPISODES_OF if place else words.NO_EPISODES
+        st.markdown(none.format(night=day(night)))
         return
     needed = settings.load(read.home.folder).episodes.min_block_shots
     told = list(rows.iter_rows(named=True))

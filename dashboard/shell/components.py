@@ -39,6 +39,8 @@ def style() -> str:
 .st-key-wraps-levels [data-testid="stColumn"] {{min-width: min(26rem, 100%);}}
 .st-key-wraps-goals [data-testid="stColumn"] {{min-width: min(21rem, 100%);}}
 .st-key-wraps-sql [data-testid="stColumn"] {{min-width: 22rem;}}
+[data-testid="stLayoutWrapper"]:has(> .st-key-student-head) {{position: sticky; top: 3.75rem; z-index: 90;}}
+.st-key-student-head {{background: {of_look("paper")}; border-bottom: 1px solid {of_look("grid")}; padding: .25rem 0;}}
 [class*="st-key-answer"] p {{font-size: 1.2rem; line-height: 1.5;}}
 [class*="st-key-caution"] p {{border-left: 4px solid {of_look("warning")}; padding-left: .7rem;}}
 [data-testid="stBaseButton-primary"] p, [data-tag], [data-tag] * {{color: {of_look("paper")};}}

@@ -29,6 +29,12 @@ def running(bay: str, student: str, drill: str | None, since: datetime | None) -
     return f"Bay {bay}, **{student}**: **{drill}** runs since {clock(since)}."
 
 
+def running_for(since: datetime, now: datetime) -> str:
+    """Say for how long a drill has run."""
+    minutes = int((now - since).total_seconds() // 60)
+    return words.RUNNING_FOR.format(minutes=minutes) if minutes > 0 else words.JUST_BEGUN
+
+
 def elsewhere(rows: Sequence[tuple[str, str, str, datetime]]) -> str:
     """Say which drills run in other bays: bay, student, drill, since."""
     return "Also running: " + "; ".join(

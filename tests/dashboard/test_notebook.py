@@ -110,6 +110,18 @@ def test_a_drill_begun_before_midnight_still_runs_after_it_and_ends_with_one_tap
     assert "no drill runs" in text_of(app)
 
 
+def test_a_running_drill_says_for_how_long_and_a_chosen_one_asks_for_free_balls_first(
+    here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = in_bay(here, monkeypatch)
+    app.pills(key=f"drill-{STUDENT}").set_value("R1").run()
+    assert words.FREE_FIRST.format(balls=5) in text_of(app)
+    tap(app, "Rod behind the ball begins")
+    assert words.JUST_BEGUN in text_of(app)
+    earlier(monkeypatch, timedelta(minutes=4, seconds=30))
+    assert "Running for 4 min." in text_of(app.run())
+
+
 def test_a_second_tap_right_after_the_beginning_does_not_end_the_drill(
     here: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -211,6 +211,17 @@ def test_a_student_page_puts_the_caution_before_what_to_expect(home: Path, monke
     assert 0 < text.index("**Caution.**") < text.index("Rod behind the ball: expected 1.4° up beyond free practice")
 
 
+def test_a_students_head_leads_on_and_only_to_pages_that_the_reader_has(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = opened(home, "students", monkeypatch, student="S005")
+    assert {"Record", "Take home"} <= {one.proto.label for one in app.get("page_link")}
+    monkeypatch.setitem(access.PAGES_OF, "administrator", access.PAGES_OF["analyst"])
+    app = opened(home, "students", monkeypatch, student="S005")
+    assert not app.exception
+    assert not {"Record", "Take home"} & {one.proto.label for one in app.get("page_link")}
+
+
 def test_a_students_own_goal_comes_first_with_the_latest_session_read(
     home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
