@@ -29,7 +29,7 @@ def propose_file(proposal: Proposal, columns: Columns, tables: Sequence[SampleTa
         "format",
         grid.format,
         SURE,
-        {"csv": "lines of text", "workbook": f"sheets: {', '.join(t.grid.sheet or '' for t in tables[:6])}"}.get(
+        {"csv": "lines of text", "workbook": f"{len(tables)} sheets have this table"}.get(
             grid.format, "by its content"
         ),
     )
@@ -101,7 +101,6 @@ def propose_rows(proposal: Proposal, columns: Columns, tables: Sequence[SampleTa
         return
     table, time = columns.table, columns.time
     cells = [table.grid.rows[at] for at in columns.passed_over]
-    shown = next((" ".join(cell for cell in row if cell)[:40] for row in cells if any(row)), "")
     place = time.places[-1] if time else None
 
     def digits(row: list[str]) -> bool:
@@ -114,7 +113,7 @@ def propose_rows(proposal: Proposal, columns: Columns, tables: Sequence[SampleTa
             "summary_without",
             ["struck_at"],
             SURE,
-            f"{len(cells) - len(left)} rows have no time, such as '{shown}': they are no shots",
+            f"{len(cells) - len(left)} rows have no time: averages, titles; they are no shots",
         )
     if left and time and place is not None:
         pattern = r"\d{1,2}[:.h]\d{2}" if any(form.clocked for form in time.forms) else DATE.pattern

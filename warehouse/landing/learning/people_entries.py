@@ -43,8 +43,8 @@ def propose_player(proposal: Proposal, columns: Columns, tables: Sequence[Sample
     )
     if unknown:
         proposal.remarks.append(
-            f"{sum(unknown.values())} shots name {len(unknown)} people who are not in students.csv: "
-            + ", ".join(list(unknown)[:5])
+            f"{sum(unknown.values())} shots name {len(unknown)} people who are not in students.csv; "
+            "academy check-exports tells who they are"
         )
     how = SURE if ids + people >= 0.5 * max(len(said), 1) else LIKELY
     proposal.add("columns", "student_id", value, how, f"{where}; {ids + people} of {len(said)} are in students.csv")
@@ -79,7 +79,7 @@ def _player_source(
                 "player",
                 {"label": label, "optional": True},
                 SAID,
-                f"'{label}: {values[0]}' stands outside the table",
+                f"the line '{label}' stands outside the table",
             )
             return "player", values, f"on the line '{label}'"
     sheets = [table.grid.sheet for table in tables if table.grid.sheet]
