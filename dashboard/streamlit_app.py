@@ -64,8 +64,9 @@ def main() -> None:
     if home.damaged:
         st.warning(faults.DAMAGED)
     read = page_context.begin(home)
-    if home.failed:
-        st.warning(night_sentences.failed_run(home.last_run))
+    failed = night_sentences.failed_run(home.last_run) if home.failed else ""
+    for said in filter(None, (failed, night_sentences.age(read.publication, home.today))):
+        st.warning(said)
     warned = words.WITH_WARNINGS if home.last_run.get("outcome") == "published with warnings" else ""
     try:
         with st.spinner(words.READING):

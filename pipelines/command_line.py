@@ -17,6 +17,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
+from pipelines.cli.arrivals import arrivals
 from pipelines.cli.exports import exports
 from pipelines.cli.operations import operations
 from pipelines.cli.person import person
@@ -43,6 +44,7 @@ HomeOption = Annotated[
 PORT, WEB_PORT = 8501, 3000
 app.add_typer(operations)
 app.add_typer(exports)
+app.add_typer(arrivals)
 app.add_typer(person)
 app.add_typer(queries)
 app.add_typer(trial, name="trial")

@@ -172,6 +172,7 @@ def render(home: Home, *, names: bool = False) -> str:
         f"<h1>{words.REVIEW_TITLE}: {html.escape(words.QUESTIONS['week'])}</h1>",
         paragraph(night_sentences.freshness(read.publication), "small"),
         *failed,
+        *([paragraph(old, "failed")] if (old := night_sentences.age(read.publication, home.today)) else []),
         *goals(read),
         *attention(read, names),
         '<div class="second"></div>',

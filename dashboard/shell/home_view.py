@@ -11,12 +11,14 @@ import os
 import sys
 import tomllib
 from dataclasses import dataclass
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
 from dashboard.shell.outside_text import neutralise_all
 from warehouse.home import Home as Place
 from warehouse.publishing import manifest
+from warehouse.settings import clock, settings
 
 _broken: set[tuple[str, int, int]] = set()
 SYSTEMS = ("imperial", "metric")
@@ -45,6 +47,14 @@ class Home:
     last_run: dict[str, Any]
     system: str
     damaged: bool = False
+
+    @property
+    def today(self) -> date:
+        """Return the date where the academy is."""
+        try:
+            return clock.today(settings.load(self.folder))
+        except settings.SettingsFault:
+            return datetime.now(UTC).date()
 
     @property
     def failed(self) -> bool:

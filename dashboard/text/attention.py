@@ -11,7 +11,7 @@ ATTENTION = {
     "drill has a side effect": "{name}: {reason}.",
     "drill changes nothing": "{name} changes {number} by less than matters and is still used {a_week}.",
     "evidence is thin": "{name} on {number}: too early to tell. {reason}.",
-    "bay is silent": "Bay {name} sent nothing on {counted} of the last 7 nights on which it had lessons.",
+    "bay is silent": "Bay {name} sent nothing on {counted} of the last 7 nights on which it was expected.",
     "bay drifts": "Bay {name} drifts in {counted} of its numbers; have its device checked.",
     "bay clock is off": "The clock of bay {name} seems {seconds} seconds {way} the lesson book; set it, or enter it in "
     "academy.toml.",

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 from dashboard.shell.number_format import Shown, digits, missing
 from dashboard.text import words
 from dashboard.text.drill_sentences import Row, count, day
+from warehouse.settings.clock import age_in_words
 
 
 def bays(rows: Sequence[Row]) -> str:
@@ -65,6 +67,12 @@ def freshness(publication: Row) -> str:
         f"UTC; {count(publication['shots'], 'shot')}, {count(publication['sessions'], 'session')}, "
         f"{count(publication['episodes'], 'drill episode')}."
     )
+
+
+def age(publication: Row, today: date) -> str:
+    """Say how old the data are where they are older than a day (query publication)."""
+    said = age_in_words(publication["through_night"], today)
+    return f"{said} The last night with a file is {day(publication['through_night'])}." if said else ""
 
 
 def failed_run(word: Row) -> str:

@@ -24,7 +24,7 @@ from warehouse.connection import HomeIsBusy
 from warehouse.home import Home
 from warehouse.lakehouse import sites
 from warehouse.lakehouse.attachment import LakehouseUnfit, extension
-from warehouse.publishing.publish import latest
+from warehouse.publishing.publish import in_words, latest
 from warehouse.settings.settings import Settings, load
 
 OUT_OF_REACH = "the lakehouse cannot be used: look at its catalog's server and at the path of its files"
@@ -111,7 +111,7 @@ def _told(home: Home, result: dg.ExecuteInProcessResult, faults: list[str]) -> N
             return Night(Outcome.NOT_PUBLISHED, "; ".join([why, *faults]))
         faults = [*faults, f"the lakehouse's own tables were not brought up to date: {why}"]
     warnings, through = latest(home)
-    message = f"published through {through}" if through else "published; no export has landed yet"
+    message = in_words(home, through)
     if warnings or faults:
         return Night(Outcome.PUBLISHED_WITH_WARNINGS, f"{message}, with warnings", through, [*faults, *warnings])
     return Night(Outcome.PUBLISHED, message, through)

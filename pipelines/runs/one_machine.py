@@ -273,7 +273,7 @@ def execute(home: Home, nights: tuple[date, date], job_name: str = NIGHTLY) -> N
     if not result.success:
         return Night(Outcome.NOT_PUBLISHED, why_not(result))
     warnings, through = publish.latest(home)
-    message = f"published through {through}" if through else "published; no export has landed yet"
+    message = publish.in_words(home, through)
     if warnings:
         return Night(Outcome.PUBLISHED_WITH_WARNINGS, f"{message}, with warnings", through, warnings)
     return Night(Outcome.PUBLISHED, message, through)

@@ -35,6 +35,11 @@ MEASURED = (
 """What the steps of its run tell of a publication: seconds, rows loaded, bytes read, checks, checks that warned."""
 SHORT = 400
 """Signs of a message for which there is room on a full disk."""
+SINCE = (
+    "select count(distinct night), min(night), max(night) from mart.bay_night where expected_by = 'lessons' "
+    "and state = 'silent' and night > (select max(night) from mart.bay_night where files > 0)"
+)
+"""Nights with lessons after the last one with a file: how many, the first, the last."""
 FICLONE = 0x40049409
 """Linux: share a file's blocks instead of copying them, where the file system can."""
 
@@ -179,6 +184,26 @@ def clear_leftovers(home: Home) -> None:
     leftovers += [path for path in alone if path.name.removesuffix(manifest.SUFFIX) not in published]
     for leftover in leftovers:
         leftover.unlink(missing_ok=True)
+
+
+def since_the_last_file(con: duckdb.DuckDBPyConnection) -> str:
+    """Return, in words to go on with, that nights with lessons have passed since the last file; empty if none has."""
+    try:
+        nights, first, last = con.execute(SINCE).fetchone() or (0, None, None)
+    except duckdb.Error:
+        return ""
+    if not nights:
+        return ""
+    span = f"{first}" if first == last else f"{first} to {last}"
+    return f"; nothing arrived for {nights} night{'s' if nights > 1 else ''} with lessons since ({span})"
+
+
+def in_words(home: Home, through: date | None) -> str:
+    """Say through which night the latest publication is, and what has not arrived since."""
+    if through is None:
+        return "published; no export has landed yet"
+    with open_published(home.current) as published:
+        return f"published through {through}{since_the_last_file(published)}"
 
 
 def latest(home: Home) -> tuple[list[str], date | None]:

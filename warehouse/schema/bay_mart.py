@@ -43,6 +43,18 @@ BAY_WEEK = Table(
     ),
 )
 
+EXPECTED_BY = Column(
+    "expected_by", "VARCHAR", "Why an export was expected: lessons booked, or the bay reported on three of the same "
+    "four weekdays before.", nullable=True, values=("lessons", "weekday"),
+)  # fmt: skip
+
+BAY_EXPECTED = Table(
+    "mart.bay_expected",
+    "one bay and night on which its export is expected, through yesterday",
+    ("night", "bay_id"),
+    (NIGHT, BAY_ID, Column("lessons", "BIGINT", "Lessons booked in the bay that day.", low=0), EXPECTED_BY),
+)
+
 BAY_NIGHT = Table(
     "mart.bay_night",
     "one bay and night: what arrived and what became of it",
@@ -51,7 +63,7 @@ BAY_NIGHT = Table(
         NIGHT,
         BAY_ID,
         SITE_ID,
-        Column("state", "VARCHAR", "reported, refused, or silent (no file, though the bay reports and had lessons).",
+        Column("state", "VARCHAR", "reported, refused, silent (no file, though one was expected), or no lessons.",
                values=("reported", "refused", "silent", "no lessons")),
         Column("files", "BIGINT", "Files received for the night.", low=0),
         Column("shots", "BIGINT", "Shots loaded from the night's file.", "shots", low=0),
@@ -59,6 +71,7 @@ BAY_NIGHT = Table(
         Column("duplicates", "BIGINT", "Exact duplicates left out.", "rows", low=0),
         Column("unattributed", "BIGINT", "Shots that belong to no person.", "shots", low=0),
         Column("lessons", "BIGINT", "Lessons booked in the bay that day.", low=0),
+        EXPECTED_BY,
         Column("late", "BOOLEAN", "The file was read more than a day after the night.", severity=WARNING),
         Column("reason", "VARCHAR", "Why a file was refused.", nullable=True, personal=WORDS),
     ),
@@ -95,4 +108,4 @@ BAY = Table(
     ),
 )
 
-TABLES = (BAY, BAY_OFFSET, BAY_WEEK, BAY_NIGHT, BAY_CLOCK)
+TABLES = (BAY, BAY_OFFSET, BAY_WEEK, BAY_EXPECTED, BAY_NIGHT, BAY_CLOCK)

@@ -52,3 +52,11 @@ EVERY_NIGHT = NightRange()
 def nights_read(settings: Settings) -> NightRange:
     """Return the nights whose exports are read: from the year set through tomorrow, by the academy's clock."""
     return NightRange(dt.date(settings.limits.first_year, 1, 1), today(settings) + ONE_DAY)
+
+
+def age_in_words(through: dt.date | None, now: dt.date) -> str:
+    """Return how old the data are, in whole days since the end of their last night; empty up to a day."""
+    days = (now - through).days - 1 if through else 0
+    if days < 1:
+        return ""
+    return f"Data are {days:,} day{'s' if days > 1 else ''} old."

@@ -22,7 +22,7 @@ SESSION = f"insert into core.session by name select 'L1' as session_id, {NIGHT} 
 LOADED = (
     "insert into raw.export_file by name select "
     f"{NIGHT} as night, '2026-03-09/B1.csv' as path, 'B1' as bay_id, true as in_force, 100 as rows_read, "
-    "98 as rows_loaded, 2 as rows_rejected, 0 as rows_duplicate"
+    "98 as rows_loaded, 2 as rows_rejected, 0 as rows_duplicate, 0 as rows_set_aside, true as latest"
 )
 REFUSAL = (
     "insert into ops.rejected_row by name select '2026-03-09/B1.csv' as path, 2 as line, 'missing' as reason "
@@ -30,7 +30,12 @@ REFUSAL = (
 )
 BAY_NIGHT = (
     f"insert into mart.bay_night by name select {NIGHT} as night, 'B1' as bay_id, "
-    f"30 as shots, 10 as unattributed, 'reported' as state"
+    f"30 as shots, 10 as unattributed, 1 as files, 'reported' as state"
+)
+HIT = (
+    f"insert into raw.shot by name select {NIGHT} as night, {{bay}} as bay_id, 'S1' as student_id, range + 2 as line, "
+    "'2026-03-09/' || {bay} || '.csv' as path, timestamp '2026-03-09 10:00' + to_seconds({second}) as struck_at "
+    "from range(4)"
 )
 PRESSURE = (
     "insert into raw.site by name select 'S' as site_id, 1600.0 as altitude_m",
@@ -41,7 +46,7 @@ PRESSURE = (
 FILE = (
     "insert into ops.export_file by name select "
     f"{NIGHT} as night, '2026-03-09/B1.csv' as path, 'B1' as bay_id, 'loaded' as status, 100 as rows_read, "
-    "97 as rows_loaded, 2 as rows_rejected, 1 as rows_duplicate"
+    "90 as rows_loaded, 2 as rows_rejected, 1 as rows_duplicate, 7 as rows_set_aside"
 )
 LOGGED = (
     "insert into mart.drill_log_reading by name select 'L1' as lesson_id, 'D1' as drill_id, "
@@ -83,7 +88,21 @@ CASES: dict[str, tuple[tuple[str, ...], str, str]] = {
         "update ops.export_file set status = 'refused', reason = 'the file is empty'",
         "2026-03-09/B1.csv: the file is empty",
     ),
-    "silent bay": ((BAY_NIGHT,), "update mart.bay_night set state = 'silent', shots = 0, unattributed = 0", "B1"),
+    "silent bay": (
+        (BAY_NIGHT,),
+        "update mart.bay_night set state = 'silent', shots = 0, unattributed = 0, expected_by = 'lessons'",
+        "B1 on 2026-03-09",
+    ),
+    "student in two bays": (
+        (HIT.format(second="range * 20", bay="'B1'"),),
+        HIT.format(second="range * 20 + 10", bay="'B2'"),
+        "bays B1 and B2 on 2026-03-09, 7 turns",
+    ),
+    "unknown student": (
+        (HIT.format(second="range", bay="'B1'"), "insert into raw.student by name select 'S1' as student_id"),
+        "update raw.student set student_id = 'S2'",
+        "bay B1, 2026-03-09/B1.csv: 4 shots of 1 ids, the first on line 2",
+    ),
 }  # fmt: skip
 """Check -> what is there where all is well, the fault made then, the example that is told."""
 

@@ -16,8 +16,10 @@ from warehouse.landing.exports.inspect import Inspected
 
 FEWEST = 3
 """Equal shots in two bays from which on they are taken for copies."""
-SAME = "a.struck_at_local = b.struck_at_local and a.club = b.club and a.ball_speed = b.ball_speed " \
-       "and a.launch_angle = b.launch_angle"  # fmt: skip
+SAME = (
+    "a.struck_at_local = b.struck_at_local and a.club = b.club and a.ball_speed is not distinct from b.ball_speed "
+    "and a.launch_angle is not distinct from b.launch_angle"
+)
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,9 @@ from pathlib import Path
 
 import duckdb
 
+from warehouse.landing.path_safety import misplaced
+from warehouse.landing.profile.bay_profiles import content_hash
+
 BOOK = "export_decisions.csv"
 TAKE, WITHDRAW = "take", "withdraw"
 
@@ -123,3 +126,39 @@ def load(con: duckdb.DuckDBPyConnection, book: Decisions) -> None:
                 for number, line in enumerate(book, start=1)
             ],
         )
+
+
+def contents(landing: Path, raw: Path, said: str) -> list[tuple[str, str]]:
+    """Return (path, content) of the exports that a person names, as they lie there and as they are in force.
+
+    Parameters
+    ----------
+    landing
+        The landing folder.
+    raw
+        The private database of what was read; it may not be there.
+    said
+        A path under landing/shots, or under landing/inbox: all nights and bays of that file.
+
+    Raises
+    ------
+    DecisionFault
+        No export is known by it.
+    """
+    wanted = said.removeprefix(f"{landing}/").removeprefix("landing/").removeprefix("shots/")
+    found: list[tuple[str, str]] = []
+    file = landing / "shots" / wanted
+    if "/" in wanted and misplaced(file, landing / "shots") is None and file.is_file():
+        found.append((wanted, content_hash(file)))
+    if raw.exists():
+        with duckdb.connect(str(raw), read_only=True) as con:
+            found += con.execute(
+                "select path, content_hash from export_file where path = $1 or ends_with(path, '/' || $1) "
+                "and starts_with($1, 'inbox/') order by all",
+                [wanted],
+            ).fetchall()
+    if not found:
+        raise DecisionFault(
+            f"no export is known by {said!r}: give its path under landing/shots, such as 2024-02-19/B01.csv"
+        )
+    return list(dict.fromkeys(found))

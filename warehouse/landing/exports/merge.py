@@ -93,7 +93,8 @@ def _share_out(con: duckdb.DuckDBPyConnection, first: dt.date, last: dt.date) ->
         "join near as newer on older.night = newer.night and older.bay_id = newer.bay_id "
         "and older.second = newer.beside where newer.place < older.place and ("
         "(abs(newer.at - older.at) < 1 and newer.club = older.club "
-        "and abs(newer.ball_speed - older.ball_speed) <= $1 and abs(newer.launch_angle - older.launch_angle) <= $2) "
+        "and coalesce(abs(newer.ball_speed - older.ball_speed) <= $1, true) "
+        "and coalesce(abs(newer.launch_angle - older.launch_angle) <= $2, true)) "
         "or (newer.struck_at = older.struck_at and newer.at_once = 1 and older.at_once = 1 and newer.fine "
         "and older.fine)) group by older.path, older.line",
         [BALL_SPEED_AGREES, LAUNCH_AGREES],

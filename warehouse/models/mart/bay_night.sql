@@ -5,14 +5,13 @@ with files as (
     where night between getvariable('first_night') and getvariable('last_night')
 ),
 
--- nights with a file, and nights between them with lessons but none
+-- nights with a file, and nights up to yesterday on which one was expected
 nights as (
     select night
     from files
     union
-    select starts_at::date
-    from raw.lesson
-    where starts_at::date between (select min(night) from files) and (select max(night) from files)
+    select night
+    from mart.bay_expected
 ),
 
 -- a rebuild reads every file again: when it arrived is the file's own time
@@ -40,15 +39,6 @@ arrived as (
     group by night, bay_id
 ),
 
-booked as (
-    select
-        starts_at::date as night,
-        bay_id,
-        count(*) as lessons
-    from raw.lesson
-    group by all
-),
-
 unattributed as (
     select
         night,
@@ -65,7 +55,7 @@ select
     case
         when arrived.loaded then 'reported'
         when arrived.files > 0 then 'refused'
-        when booked.lessons > 0 then 'silent'
+        when expected.night is not null then 'silent'
         else 'no lessons'
     end as state,
     coalesce(arrived.files, 0) as files,
@@ -73,7 +63,8 @@ select
     coalesce(arrived.rejected, 0) as rejected,
     coalesce(arrived.duplicates, 0) as duplicates,
     coalesce(unattributed.unattributed, 0) as unattributed,
-    coalesce(booked.lessons, 0) as lessons,
+    coalesce(expected.lessons, 0) as lessons,
+    expected.expected_by,
     coalesce(arrived.loaded and arrived.arrived_at > first_publication.at + interval 1 day
         and arrived.arrived_at > nights.night + interval 2 day, false) as late,
     arrived.reason
@@ -81,5 +72,5 @@ from nights
 cross join raw.bay as bay
 cross join (select coalesce(min(published_at), 'infinity') as at from ops.publication) as first_publication
 left join arrived using (night, bay_id)
-left join booked using (night, bay_id)
+left join mart.bay_expected as expected using (night, bay_id)
 left join unattributed using (night, bay_id)
