@@ -18,7 +18,10 @@ def score(frames: Frames, academy: Academy) -> pl.DataFrame:
                       "true": academy.staff.bay[:, j], "unit": UNIT[j], "mirrored": bool(MIRRORED[j])})
         for j, name in enumerate(METRICS)
     )  # fmt: skip
-    found = frames.offsets.join(planted, on=["bay_id", "metric"])
+    # A bay counts as it reads since its last stretch began.
+    latest = frames.offsets.sort("from_date", nulls_last=False).unique(["bay_id", "metric"], keep="last")
+    moved = pl.when(pl.col("bay_id") == "B001").then(academy.scenario.jump * pl.col("unit")).otherwise(0.0)
+    found = latest.join(planted.with_columns(pl.col("true") + moved), on=["bay_id", "metric"])
     fitted = pl.when((pl.col("handed") == "left") & pl.col("mirrored")).then(-1.0).otherwise(1.0)
     # First blocks come with offsets taken off: put them back for the bay's plain mean, in the bay's own frame.
     raw = (

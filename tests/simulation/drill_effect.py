@@ -33,9 +33,10 @@ def study(scenarios: list[Scenario], count: int, seed: int = 0) -> Study:
         for number in range(seed, seed + count):
             academy = academies.draw(number, scenario)
             frames = rows.frames(academy)
-            effects = headline.estimate(frames.episodes)
+            logged = rows.as_logged(academy, frames.episodes)
+            effects = headline.estimate(logged)
             judged.append(score.judged(effects, cells.table(frames), frames, academy))
-            predicted.append(forecasts.score(forecast.forecast(frames.episodes, effects), academy))
+            predicted.append(forecasts.score(forecast.forecast(logged, effects), academy))
             offsets.append(bays.score(frames, academy))
     return Study(*(pl.concat(part, how="vertical_relaxed") for part in (judged, predicted, offsets)))
 

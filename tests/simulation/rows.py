@@ -13,8 +13,9 @@ import polars as pl
 
 from tests.simulation.academies import Academy
 from tests.simulation.people import ANY_CLUB
-from tests.simulation.scenario import CLUBS, GROUPS, METRICS, TOWARD
+from tests.simulation.scenario import CLUBS, GROUPS, METRICS, MIRRORED, TOWARD, UNIT
 from warehouse.domain.bays import offsets as bay_offset
+from warehouse.domain.bays import step
 
 MONDAY = dt.date(2025, 1, 6)
 FOLLOW_UP_DAYS = 21
@@ -34,14 +35,13 @@ class Frames(NamedTuple):
 
 def frames(academy: Academy) -> Frames:
     """Build every frame; bay offsets are the fitted ones, so their error is in the study."""
-    visits = _visits(academy)
-    offsets = bay_offset.fit(
-        visits.filter(pl.col("shots") >= MIN_SHOTS).select(
-            "student_id", "handed", "club", "bay_id", "week", "day", "metric", "shots", "centre", "variance"
-        )
+    visits = _jumped(academy, _visits(academy), "centre")
+    sessions = visits.filter(pl.col("shots") >= MIN_SHOTS).select(
+        "student_id", "handed", "club", "bay_id", "week", "day", "metric", "shots", "centre", "variance"
     )
+    offsets = bay_offset.fit(sessions, step.find(sessions).select("bay_id", "on_date"))
     first = bay_offset.apply(visits, offsets)
-    wide = _episodes(academy)
+    wide = _jumped(academy, _episodes(academy), "pre_centre", "post_centre")
     pre = bay_offset.apply(wide.rename({"pre_centre": "centre"}), offsets).rename({"centre": "pre_centre"})
     both = bay_offset.apply(pre.rename({"post_centre": "centre"}), offsets).rename({"centre": "post_centre"})
     rows = _with_next(both, first).with_columns(
@@ -57,6 +57,47 @@ def frames(academy: Academy) -> Frames:
     )  # fmt: skip
     keep = [name for name in rows.columns if name not in ("shift", "narrower", "kept", "day")]
     return Frames(rows.select(keep), truth, first, offsets)
+
+
+def _jumped(academy: Academy, rows: pl.DataFrame, *columns: str) -> pl.DataFrame:
+    """Let bay B001 read otherwise from mid-term on."""
+    jump = academy.scenario.jump
+    unit = pl.col("metric").replace_strict(dict(zip(METRICS, UNIT, strict=True)), return_dtype=pl.Float64)
+    mirrored = [name for name, is_mirrored in zip(METRICS, MIRRORED, strict=True) if is_mirrored]
+    sign = pl.when(pl.col("metric").is_in(mirrored) & (pl.col("handed") == "left")).then(-1.0).otherwise(1.0)
+    changed = (pl.col("bay_id") == "B001") & (pl.col("day") >= changed_on(academy))
+    return rows.with_columns(
+        pl.col(name) + pl.when(changed).then(jump * unit * sign).otherwise(0.0) for name in columns
+    ) if jump else rows  # fmt: skip
+
+
+def changed_on(academy: Academy) -> dt.date:
+    """The day on which the device of bay B001 is replaced."""
+    return MONDAY + dt.timedelta(days=int(3.5 * academy.weeks))
+
+
+def as_logged(academy: Academy, episodes: pl.DataFrame) -> pl.DataFrame:
+    """What the log says of the episodes: some drills under another's name, some as if there had been none."""
+    scenario = academy.scenario
+    if not (scenario.misnamed or scenario.not_logged):
+        return episodes
+    rng = np.random.default_rng([academy.seed, 2])
+    facts = ["drill_id", "aim_metric", "aim_direction", "aim_target", "drill_club_group"]
+    drills = episodes.select(facts).filter(pl.col("drill_id").is_not_null()).unique().sort("drill_id")
+    ids = episodes.filter(pl.col("drill_id").is_not_null())["episode_id"].unique().sort()
+    draw = rng.random(ids.len())
+    other = pl.DataFrame(
+        {"episode_id": ids, "_lost": draw < scenario.not_logged,
+         "_named": pl.Series(rng.integers(0, drills.height, ids.len())),
+         "_wrong": draw > 1 - scenario.misnamed}
+    )  # fmt: skip
+    named = drills.with_row_index("_named").with_columns(pl.col("_named").cast(pl.Int64))
+    both = episodes.join(other, on="episode_id", how="left").join(named, on="_named", how="left", suffix="_other")
+    wrong, lost = pl.col("_wrong").fill_null(False), pl.col("_lost").fill_null(False)
+    return both.with_columns(
+        *[pl.when(lost).then(None).when(wrong).then(f"{name}_other").otherwise(name).alias(name) for name in facts],
+        pl.when(lost).then(pl.lit("free_practice")).otherwise("kind").alias("kind"),
+    ).select(episodes.columns)  # fmt: skip
 
 
 def _names(prefix: str, codes: np.ndarray) -> list[str | None]:

@@ -42,7 +42,9 @@ class Scenario:
     much of the true level a coach knows beyond the blocks of earlier days, `repertoire` share of drills a coach
     uses, `coach` spread and `attention` mean of what a coach's presence does, `lesson_free` lessons without a
     drill, `drawn` lessons that draw lots. Effects: `uneven` spread between students, `fade_days` of what is left
-    behind. Attendance: `quit` and `skip` strength of informative drop-out. `bay` spread of offsets.
+    behind. Log: `misnamed` share of drills logged under another's name, `not_logged` share left out.
+    Device: `jump` of one bay in mid-term, nobody says so. Attendance: `quit` and `skip` strength of informative
+    drop-out. `bay` spread of offsets.
     """
 
     name: str = "mixed"
@@ -75,6 +77,9 @@ class Scenario:
     skip: float = 0.3
     fade_days: float = 45.0
     bay: float = 1.0
+    misnamed: float = 0.0
+    not_logged: float = 0.0
+    jump: float = 0.0
 
 
 PLAIN = Scenario(
@@ -90,7 +95,15 @@ HARD = Scenario(
 TREND = replace(MIXED, name="trend", fast=0.30, fast_share=0.5, fast_bonus=3.0, drawn=0.0)
 """Half of the students improve several times as fast and get certain drills; nothing is drawn by lot."""
 TREND_LOTS = replace(TREND, name="trend, lots", drawn=0.10)
-SCENARIOS = {scenario.name: scenario for scenario in (PLAIN, MIXED, HARD, TREND, TREND_LOTS)}
+LOG = replace(MIXED, name="log", misnamed=0.10, not_logged=0.08)
+"""A tenth of the log names another drill, and a twelfth of the drills is in no log. (When a drill was is a question of
+balls: tests/warehouse/domain/drill_log.)"""
+DEVICE = replace(MIXED, name="device", jump=2.0)
+"""A device is replaced in mid-term without a word."""
+ALL = replace(TREND_LOTS, name="all at once", misnamed=0.10, not_logged=0.08, jump=2.0)
+SCENARIOS = {
+    scenario.name: scenario for scenario in (PLAIN, MIXED, HARD, TREND, TREND_LOTS, LOG, DEVICE, ALL)
+}  # fmt: skip
 
 
 def vary(scenario: Scenario, rng: np.random.Generator) -> Scenario:

@@ -50,7 +50,7 @@ def test_bay_offsets_are_far_nearer_than_raw_means(result: drill_effect.Study) -
     assert 0.88 < result.bays["inside"].mean() < 0.99
 
 
-@pytest.mark.parametrize("name", list(SCENARIOS))
+@pytest.mark.parametrize("name", ["plain", "mixed", "hard", "all at once"])
 def test_the_same_seed_draws_the_same_academy_and_another_seed_another(name: str) -> None:
     one, two = (rows.frames(academies.draw(7, SCENARIOS[name])).episodes for _ in range(2))
     assert one.equals(two)
@@ -109,3 +109,29 @@ def test_a_constant_added_after_one_drill_moves_its_effect_by_that_constant() ->
     # A second drill in the same session starts from the first one's post block, which is its own pre block here.
     assert change.filter(pl.Series(mine)).to_list() == pytest.approx([1.5] * int(mine.sum()))
     assert np.abs(change.filter(pl.Series(~mine)).drop_nulls().to_numpy()).max() < 1e-9
+
+
+def test_a_log_with_other_names_and_gaps_keeps_every_ball_and_no_drill_is_made_up() -> None:
+    academy = academies.draw(3, SCENARIOS["log"])
+    said = rows.frames(academy).episodes
+    logged = rows.as_logged(academy, said)
+    both = said.join(logged, on=["episode_id", "metric"], suffix="_logged")
+    assert both.height == said.height
+    assert both.filter(pl.col("drill_id").is_null() & pl.col("drill_id_logged").is_not_null()).is_empty()
+    drills = both.filter(pl.col("drill_id").is_not_null(), pl.col("metric") == "club_path")
+    lost = drills["drill_id_logged"].is_null().mean()
+    wrong = (drills["drill_id_logged"] != drills["drill_id"]).fill_null(False).mean()
+    assert 0.04 < lost < 0.13
+    assert 0.04 < wrong < 0.14
+    assert both["post_centre"].equals(both["post_centre_logged"])
+
+
+def test_a_replaced_device_is_seen_and_its_bays_offset_comes_back() -> None:
+    from tests.simulation import bays
+
+    academy = academies.draw(5, SCENARIOS["device"])
+    frames = rows.frames(academy)
+    begun = frames.offsets.filter(pl.col("from_date").is_not_null())
+    assert begun["bay_id"].unique().to_list() == ["B001"]
+    assert abs((begun["from_date"][0] - rows.changed_on(academy)).days) <= 3
+    assert bays.error(bays.score(frames, academy)) < 0.35
