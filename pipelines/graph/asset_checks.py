@@ -83,7 +83,9 @@ def _as_results(asked: tuple[Check, ...], found: dict[Check, Fault]) -> list[dg.
             asset_key=key(check.table),
             check_name=spec_name(check),
             severity=dg.AssetCheckSeverity.ERROR if check.severity == BLOCKING else dg.AssetCheckSeverity.WARN,
-            metadata={"faults": found[check].faults, "example": found[check].example or ""} if check in found else {},
+            metadata={"faults": found[check].faults, "example": found[check].example or ""}
+            if check in found
+            else {"faults": 0},
             description=found[check].sentence() if check in found else check.meaning,
         )
         for check in asked

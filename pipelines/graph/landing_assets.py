@@ -4,6 +4,7 @@ from datetime import date
 
 import dagster as dg
 
+from pipelines.graph import table_metadata
 from pipelines.graph.asset_checks import key
 from pipelines.graph.resources import Academy
 from warehouse.home import Home
@@ -21,7 +22,13 @@ GROUP = "landing"
 def asset_specs(tables: tuple, **arguments) -> list[dg.AssetSpec]:
     """Return one spec a raw table."""
     return [
-        dg.AssetSpec(key(table.name), description=f"One row: {table.row}.", group_name=GROUP, **arguments)
+        dg.AssetSpec(
+            key(table.name),
+            description=f"One row: {table.row}.",
+            group_name=GROUP,
+            metadata=table_metadata.columns(table),
+            **arguments,
+        )
         for table in tables
     ]
 

@@ -1,8 +1,10 @@
 """One asset a model file, with the dependencies its own references give. Not here: what a model does."""
 
+import time
+
 import dagster as dg
 
-from pipelines.graph import same_day_job
+from pipelines.graph import same_day_job, table_metadata
 from pipelines.graph.asset_checks import held_results, key, results, specs
 from pipelines.graph.resources import Academy
 from warehouse.build import fingerprints, freshness, raw_retention, refit_policy, run
@@ -38,6 +40,7 @@ def asset_spec(model: Model, **arguments) -> dg.AssetSpec:
         deps=[key(table) for table in sorted(tables_behind(model))],
         description=f"One row: {TABLES[model.name].row}.",
         group_name=TABLES[model.name].schema,
+        metadata=table_metadata.columns(TABLES[model.name]),
         kinds={"sql" if model.path.suffix == ".sql" else "python"},
         **arguments,
     )
@@ -75,7 +78,9 @@ def by_night_assets(partitions: dg.PartitionsDefinition) -> dg.AssetsDefinition:
         if not any(check.severity == dg.AssetCheckSeverity.ERROR for check in failed):
             fingerprints.audited(connection)
         for name, checked in found.items():
-            yield dg.MaterializeResult(key(name), metadata={"nights built": len(changed)}, check_results=checked)
+            (rows,) = connection.execute(f"select count(*) from {name}").fetchone()
+            told = {"nights built": len(changed), table_metadata.ROW_COUNT: rows}
+            yield dg.MaterializeResult(key(name), metadata=told, check_results=checked)
 
     return nights_built
 
@@ -92,9 +97,11 @@ def whole_asset(model: Model) -> dg.AssetsDefinition:
             )
         academy.progress(f"making {model.name}", 0, 1)
         made_from = academy.made_from if model.name in run.MADE_FROM else None
+        began = time.monotonic()
         rows = run.build_table(academy.models, model.name, academy.settings, academy.frames, made_from)
         return dg.MaterializeResult(
-            key(model.name), metadata={"rows": rows}, check_results=results(academy.models, model.name)
+            key(model.name), metadata=table_metadata.made(rows, time.monotonic() - began),
+            check_results=results(academy.models, model.name),
         )
 
     return table

@@ -21,6 +21,7 @@ def configuration(settings: Settings) -> dict:
     lakehouse = settings.lakehouse
     said = {
         "telemetry": {"enabled": False},
+        "nux": {"enabled": False},
         "compute_logs": {"module": "dagster._core.storage.noop_compute_log_manager", "class": "NoOpComputeLogManager"},
         "concurrency": {
             "runs": {

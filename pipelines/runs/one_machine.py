@@ -44,6 +44,8 @@ QUIET = {"loggers": {"console": {"config": {"log_level": "CRITICAL"}}}}
 
 INSTANCE = """telemetry:
   enabled: false
+nux:
+  enabled: false
 compute_logs:
   module: dagster._core.storage.noop_compute_log_manager
   class: NoOpComputeLogManager

@@ -59,7 +59,7 @@ class Follower:
                 self._refused.add(file["path"])
                 say("file refused", level=logging.WARNING, **file)
         self._made[event.step_key][tuple(made.asset_key.path)] = {
-            name.replace(" ", "_"): held for name, held in said.items()
+            name.replace(" ", "_"): held for name, held in said.items() if "/" not in name
         }
 
     def _checked(self, event: Any) -> None:
