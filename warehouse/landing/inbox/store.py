@@ -23,7 +23,7 @@ create table if not exists piece (
     primary key (path, night, bay_id)
 );
 """
-BOOK = "inbox.sqlite"
+BOOK, EDITION = "inbox.sqlite", 2
 WAIT_SECONDS = 60
 
 
@@ -90,7 +90,10 @@ def opened(folder: Path) -> Iterator[sqlite3.Connection]:
     """Open the book of a store, made if need be; committed at the end."""
     folder.mkdir(parents=True, exist_ok=True)
     with closing(sqlite3.connect(folder / BOOK, timeout=WAIT_SECONDS)) as book, book:
-        book.executescript(TABLES)
+        if book.execute("pragma user_version").fetchone() != (EDITION,):
+            # Another version's book: every file is cut again, and pieces with the same rows are the same files.
+            book.executescript(f"drop table if exists original; drop table if exists piece; {TABLES}")
+            book.execute(f"pragma user_version = {EDITION}")
         yield book
 
 

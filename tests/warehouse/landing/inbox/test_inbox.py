@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from tests.warehouse.landing.conftest import HEADER, PLAIN, Academy, shot
+from warehouse.landing.inbox import store
 
 INBOX = '\n[inbox]\nbay = { from = "bay", map = { "Box 1" = "01", "Box 2" = "02" } }\n'
 STATUS = "select night::varchar, bay_id, status, rows_loaded from raw.export_file order by all"
@@ -227,6 +230,15 @@ def test_a_link_out_of_the_landing_folder_is_not_followed(inbox: Academy, tmp_pa
     inbox.night()
     ((reason,),) = inbox.rows("select reason from raw.export_file")
     assert reason.startswith("is a link that leads out of the landing folder")
+
+
+def test_another_versions_book_is_begun_anew_and_nothing_is_loaded_twice(inbox: Academy) -> None:
+    box(inbox, "a.csv", HEAD + ball(19, 1) + ball(20, 1))
+    inbox.night()
+    with closing(sqlite3.connect(store.folder_of(inbox.landing) / store.BOOK)) as book, book:
+        book.executescript("pragma user_version = 1; drop table original; create table original (path text)")
+    assert inbox.night().rows_loaded in (0, 2)
+    assert inbox.rows(STATUS) == [("2024-02-19", "01", "loaded", 1), ("2024-02-20", "01", "loaded", 1)]
 
 
 def test_a_file_named_after_a_student_is_told_without_the_name(inbox: Academy) -> None:
