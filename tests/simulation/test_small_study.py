@@ -126,12 +126,13 @@ def test_a_log_with_other_names_and_gaps_keeps_every_ball_and_no_drill_is_made_u
     assert both["post_centre"].equals(both["post_centre_logged"])
 
 
-def test_a_replaced_device_is_seen_and_its_bays_offset_comes_back() -> None:
+def test_a_replaced_device_is_seen_within_a_week_and_its_bays_offset_comes_back() -> None:
     from tests.simulation import bays
 
     academy = academies.draw(5, SCENARIOS["device"])
     frames = rows.frames(academy)
     begun = frames.offsets.filter(pl.col("from_date").is_not_null())
     assert begun["bay_id"].unique().to_list() == ["B001"]
-    assert abs((begun["from_date"][0] - rows.changed_on(academy)).days) <= 3
+    # The bay has a session or two of that club on most days.
+    assert abs((begun["from_date"][0] - rows.changed_on(academy)).days) <= 7
     assert bays.error(bays.score(frames, academy)) < 0.35
