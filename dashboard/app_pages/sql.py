@@ -39,13 +39,16 @@ def editor() -> str | None:
     given = st.query_params.get(KEY)
     if "sql-text" not in st.session_state:
         st.session_state["sql-text"] = given or next(iter(words.SQL_EXAMPLES.values()))
-    text = st.text_area(words.SQL_LABEL, key="sql-text", height=220)
-    if st.button(words.SQL_RUN, type="primary", key="sql-run"):
+    with st.form("sql-form", border=False):  # Ctrl+Enter in it runs what is written, as the button does
+        text = st.text_area(words.SQL_LABEL, key="sql-text", height=220)
+        pressed = st.form_submit_button(words.SQL_RUN, type="primary", key="sql-run")
+    if pressed:
         st.query_params[KEY] = st.session_state[RAN] = text
         st.session_state.pop(WRITTEN_DOWN, None)
     elif given == text and st.session_state.get(RAN) != given:
         st.caption(words.SQL_NOT_RUN)
-    return st.session_state.get(RAN)
+    # Another query is written above by now: what the last one gave does not stand under it.
+    return text if st.session_state.get(RAN) == text else None
 
 
 def result(read: Reading, sql: str) -> None:
@@ -59,6 +62,7 @@ def result(read: Reading, sql: str) -> None:
     except guard.QueryRefused as refused:
         outside_text.say_error(refused)
         return
+    st.code(sql, language="sql")  # what is written above may go on: the result stands under its own query
     st.markdown(night_sentences.rows_found(found.frame.height, found.truncated, found.seconds, read.publication))
     table = guard.to_table(found.frame)
     days = [name for name, kind in table.schema.items() if kind == pl.Date]
