@@ -128,6 +128,7 @@ def changed(connection: duckdb.DuckDBPyConnection, settings: Settings) -> dict[d
     """Return the nights to build, each with the fingerprint of its inputs."""
     raw_retention.create_tables(connection)
     rules = f"{night_code_hash()} {settings.episodes.model_dump_json()} {settings.flight.model_dump_json()}"
+    rules += "".join(f" {bay_id} looked at" for bay_id in settings.numbers_checked())
     air = settings.set_air()
     rows = connection.execute(
         f"with now as ({FINGERPRINTS}) select now.night, now.fingerprint from now "

@@ -108,4 +108,22 @@ BAY = Table(
     ),
 )
 
-TABLES = (BAY, BAY_OFFSET, BAY_WEEK, BAY_EXPECTED, BAY_NIGHT, BAY_CLOCK)
+BAY_FAULT = Table(
+    "core.bay_fault",
+    "one number of a bay on a night that cannot be what its profile says: unit, sign or column mistaken",
+    ("night", "bay_id", "metric", "kind"),
+    (
+        NIGHT,
+        BAY_ID,
+        METRIC_COLUMN,
+        Column("kind", "VARCHAR", "What it was held against.",
+               values=("smash factor", "carry against the flight model", "range of the club", "sign", "swapped")),
+        Column("export_profile", "VARCHAR", "How the bay's exports are read.", personal=KEY),
+        Column("shots", "BIGINT", "Shots that were looked at.", "shots", low=0),
+        Column("found", "DOUBLE", "What was found: a ratio to what is usual, a t-value of a sign, or degrees."),
+        Column("cause", "VARCHAR", "The likely cause in words."),
+    ),
+    night="night",
+)  # fmt: skip
+
+TABLES = (BAY, BAY_OFFSET, BAY_WEEK, BAY_EXPECTED, BAY_NIGHT, BAY_CLOCK, BAY_FAULT)

@@ -86,7 +86,7 @@ SHOT = Table(
                "session; loaded and counted, not usable in a block."),
         Column("usable", "BOOLEAN", "Counts in the student's blocks: attributed, free, full swing, not a mishit."),
         Column("set_aside_reason", "VARCHAR", "What a person marked on the stretch: coach hitting, another student, "
-               "not full swings.", nullable=True),
+               "not full swings; or numbers that cannot be (core.bay_fault).", nullable=True),
         *(metric_column(metric) for metric in MEASURED),
         *(metric_column(metric) for metric in DERIVED if metric.name != "carry_gap"),
         Column("air_density", "DOUBLE", "Density of the air the model flies it through: the bay's set air, else what "

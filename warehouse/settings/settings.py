@@ -88,6 +88,9 @@ class Bay(Section):
     air_density: float | None = Field(
         None, ge=0.7, le=1.4, description="kg/m^3 of the air its shots fly through; none: measured, or standard there"
     )
+    numbers_checked: bool = Field(
+        False, description="true: somebody looked at numbers that seemed impossible, and they are right"
+    )
 
 
 class Publishing(Section):
@@ -220,6 +223,10 @@ class Settings(Section):
     def set_air(self) -> dict[str, float]:
         """Return bay_id -> density of its air (kg/m^3), for the bays whose air is set."""
         return {bay_id: bay.air_density for bay_id, bay in self.bays.items() if bay.air_density is not None}
+
+    def numbers_checked(self) -> list[str]:
+        """Return the bays whose numbers somebody looked at and found right."""
+        return sorted(bay_id for bay_id, bay in self.bays.items() if bay.numbers_checked)
 
     def matters_from(self, metric: str, club_group: str) -> float:
         """Return the smallest change that matters, in the metric's canonical unit."""

@@ -52,6 +52,10 @@ LOGGED = (
     "insert into mart.drill_log_reading by name select 'L1' as lesson_id, 'D1' as drill_id, "
     f"'as logged' as timing, {NIGHT} as night"
 )
+ODD = (
+    "insert into core.bay_fault by name select {night} as night, 'B1' as bay_id, 'p' as export_profile, "
+    "'odd' as cause"
+)
 BUILT = f"insert into ops.night by name select {NIGHT} as night, 98 as shots"
 CASES: dict[str, tuple[tuple[str, ...], str, str]] = {
     "accounting": ((FILE,), "update ops.export_file set rows_loaded = rows_loaded - 1", "2026-03-09/B1.csv"),
@@ -80,6 +84,11 @@ CASES: dict[str, tuple[tuple[str, ...], str, str]] = {
         (LOADED, "insert into raw.bay by name select 'B1' as bay_id", BUILT),
         "update ops.night set shots = 97",
         "2026-03-09",
+    ),
+    "implausible bay": (
+        (SESSION, ODD.format(night=f"{NIGHT} - 8")),
+        ODD.format(night=NIGHT),
+        "B1, profile p: odd",
     ),
     "many unattributed": ((BAY_NIGHT,), "update mart.bay_night set unattributed = 11", "B1"),
     "pressure of sea level": (PRESSURE, "update raw.shot set air_pressure = 1013.25", "B1"),

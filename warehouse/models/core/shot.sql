@@ -54,8 +54,9 @@ select
     club.club_group,
     coalesce(placed.mishit, false) as mishit,
     placed.session_id is not null and not placed.in_drill and not placed.mishit
-    and placed.set_aside_reason is null as usable,
-    placed.set_aside_reason,
+    and placed.set_aside_reason is null and faulty.bay_id is null as usable,
+    coalesce(placed.set_aside_reason, case when faulty.bay_id is not null then 'numbers that cannot be' end)
+    as set_aside_reason,
     derived.* exclude (
         shot_number, night, path, line, bay_id, site_id, struck_at, struck_at_local, lesson_id, student_id, coach_id,
         unattributed_reason, club, side, already_turned, air_temperature, air_pressure, air_humidity
@@ -67,5 +68,7 @@ select
     )
 from derived
 left join stage.shot_place as placed using (shot_number)
+left join (select distinct night, bay_id from stage.bay_fault) as faulty
+    on derived.night = faulty.night and derived.bay_id = faulty.bay_id
 left join stage.shown_path as shown on derived.path = shown.said
 join stage.club as club using (club)
