@@ -56,6 +56,14 @@ ODD = (
     "insert into core.bay_fault by name select {night} as night, 'B1' as bay_id, 'p' as export_profile, "
     "'odd' as cause"
 )
+PLACEBO = (
+    "insert into mart.placebo_check by name select 'transfer' as horizon, 'club_path' as metric, true as is_aim, "
+    "40 as placebos, 0.9 as held_share"
+)
+OFFSET = (
+    "insert into mart.bay_offset by name select 'B1' as bay_id, 'club_path' as metric, "
+    "date '2026-03-05' as from_date, 'event' as begun_by"
+)
 BUILT = f"insert into ops.night by name select {NIGHT} as night, 98 as shots"
 CASES: dict[str, tuple[tuple[str, ...], str, str]] = {
     "accounting": ((FILE,), "update ops.export_file set rows_loaded = rows_loaded - 1", "2026-03-09/B1.csv"),
@@ -68,6 +76,11 @@ CASES: dict[str, tuple[tuple[str, ...], str, str]] = {
         (f"{SHOT} from range(200)", f"{SHOT.replace('1.4', 'null::double')} from range(2)"),
         f"{SHOT.replace('1.4', 'null::double')} from range(1)",
         "smash factor",
+    ),
+    "device changed": (
+        (SESSION, OFFSET),
+        "update mart.bay_offset set begun_by = 'step nobody logged'",
+        "B1 on 2026-03-05",
     ),
     "drill without shots": (
         (LESSON, SESSION, "insert into raw.drill_log by name select 'L1' as lesson_id, 'D1' as drill_id"),
@@ -91,6 +104,7 @@ CASES: dict[str, tuple[tuple[str, ...], str, str]] = {
         "B1, profile p: odd",
     ),
     "many unattributed": ((BAY_NIGHT,), "update mart.bay_night set unattributed = 11", "B1"),
+    "placebo drills": ((PLACEBO,), "update mart.placebo_check set held_share = 0.6", "transfer, club_path"),
     "pressure of sea level": (PRESSURE, "update raw.shot set air_pressure = 1013.25", "B1"),
     "refused file": (
         (FILE,),
