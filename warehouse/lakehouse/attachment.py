@@ -21,7 +21,8 @@ from sqlalchemy.engine import URL, make_url
 
 from warehouse.home import Home
 from warehouse.schema.declaration import quoted
-from warehouse.settings.settings import Lakehouse, Settings
+from warehouse.settings.lakehouse import Lakehouse
+from warehouse.settings.settings import Settings
 
 NAME = "lake"
 REMEDY = "pip install 'drill-evidence[lakehouse]'"

@@ -20,7 +20,7 @@ from sqlalchemy.pool import NullPool
 from warehouse.connection import HomeIsBusy
 from warehouse.home import Home
 from warehouse.lakehouse.attachment import server
-from warehouse.settings.settings import Lakehouse
+from warehouse.settings.lakehouse import Lakehouse
 
 COMMIT, PUBLICATION = "commit", "publication"
 PAUSE = 0.2

@@ -22,7 +22,8 @@ from warehouse.erasure.landing import mentions
 from warehouse.home import Home
 from warehouse.lakehouse.attachment import NAME, Lake
 from warehouse.lakehouse.publication import PUBLICATION
-from warehouse.settings.settings import Lakehouse, Settings, load
+from warehouse.settings.lakehouse import Lakehouse
+from warehouse.settings.settings import Settings, load
 
 STUDENT = "0133"
 

@@ -18,7 +18,8 @@ from warehouse.home import Home
 from warehouse.lakehouse import lease
 from warehouse.landing import notebook_entries
 from warehouse.notebook import store
-from warehouse.settings.settings import Lakehouse, Settings
+from warehouse.settings.lakehouse import Lakehouse
+from warehouse.settings.settings import Settings
 
 
 @pytest.fixture

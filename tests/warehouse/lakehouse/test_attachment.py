@@ -12,7 +12,8 @@ from warehouse.home import Home
 from warehouse.lakehouse import attachment, tables
 from warehouse.lakehouse.attachment import Lake, LakehouseUnfit, catalog, data_path, extension
 from warehouse.lakehouse.tables import BY_NIGHT, OF_EXPORTS
-from warehouse.settings.settings import Lakehouse, Settings, SettingsFault, commented_toml, load
+from warehouse.settings.lakehouse import Lakehouse
+from warehouse.settings.settings import Settings, SettingsFault, commented_toml, load
 
 
 def written(home: Path, text: str) -> Path:

@@ -19,7 +19,8 @@ from warehouse.landing import notebook_entries
 from warehouse.landing.exports import load
 from warehouse.landing.reference import load as reference
 from warehouse.schema.registry import TABLES, macros
-from warehouse.settings.settings import Lakehouse, Settings
+from warehouse.settings.lakehouse import Lakehouse
+from warehouse.settings.settings import Settings
 
 LANDING = SAMPLE_FOLDER / "landing"
 SETTINGS = Settings()
