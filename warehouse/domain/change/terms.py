@@ -60,7 +60,8 @@ def _academys(terms: pl.DataFrame, last: dt.date) -> tuple[Term, Term | None] | 
 
 def _of(rows: pl.DataFrame, source: str) -> Term:
     names = rows.sort("from_date")["name"].unique(maintain_order=True).to_list()
-    return Term(" / ".join(names), rows["from_date"].min(), rows["to_date"].max(), source)
+    begin, end = rows.select(pl.col("from_date").min(), pl.col("to_date").max()).row(0)
+    return Term(" / ".join(names), begin, end, source)
 
 
 def _cohorts(enrolments: pl.DataFrame, last: dt.date) -> tuple[Term, Term | None] | None:
