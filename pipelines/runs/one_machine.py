@@ -24,6 +24,7 @@ from pipelines.graph.partitions import nights_landed, range_tags
 from pipelines.graph.resources import at_work, telling
 from pipelines.lakehouse.instance import dagster_yaml, make_room
 from pipelines.runs import run_log
+from pipelines.runs.run_events import without_class_name
 from warehouse import connection
 from warehouse.build import freshness
 from warehouse.build.run import HISTORY, Progress, keep_history, make_table, silent
@@ -133,7 +134,7 @@ def run(
         ))  # fmt: skip
     except BaseException as fault:
         stopped = not isinstance(fault, Exception)
-        said = "it was stopped before its end" if stopped else f"unexpected error: {type(fault).__name__}: {fault}"
+        said = "it was stopped before its end" if stopped else f"unexpected error: {fault}"
         told(home, Night(Outcome.NOT_PUBLISHED, said))
         raise
 
@@ -293,6 +294,6 @@ def why_not(result: dg.ExecuteInProcessResult) -> str:
     for event in result.all_events:
         error = event.event_specific_data.error if event.is_step_failure else None
         if error is not None:
-            said = (error.cause or error).message.strip().split("\n")[0]
+            said = without_class_name(error.cause or error)
             return f"{said}; {MORE_MEMORY}" if NO_MEMORY in said else said
     return "the run failed before its first step"

@@ -7,6 +7,7 @@ from collections import defaultdict
 from typing import Any
 
 import dagster as dg
+from dagster._utils.error import SerializableErrorInfo
 
 from pipelines.runs import run_log
 from pipelines.runs.run_log import say
@@ -16,6 +17,14 @@ from warehouse.home import Home
 def follow(home: Home, instance: dg.DagsterInstance, run_id: str) -> None:
     """Tell a run's events from now on, in this process."""
     instance.add_event_listener(run_id, Follower(home, run_id))
+
+
+def without_class_name(error: SerializableErrorInfo) -> str:
+    """Return the first line of what an error says, without the name of its class before it."""
+    said = error.message.strip().split("\n")[0]
+    head, _, rest = said.partition(": ")
+    named = head.rsplit(".", 1)[-1] == error.cls_name or (head == said and said.endswith(error.cls_name or "-"))
+    return (rest or "it was stopped, or failed for a reason that only its log tells") if named else said
 
 
 def other_version(tables: list[str]) -> None:

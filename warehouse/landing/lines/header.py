@@ -9,11 +9,12 @@ import csv
 import io
 import unicodedata
 from dataclasses import dataclass
+from difflib import get_close_matches
 
 from warehouse.landing.profile.profile import Profile
 
 USUAL_DELIMITERS = (",", ";", "\t", "|")
-SHOWN_NAMES = 12
+SHOWN_NAMES, LONGEST_SHOWN = 12, 60
 LINES_TRIED = 100
 """How far below the skipped rows a header is looked for."""
 
@@ -85,9 +86,10 @@ def check(header: Header, profile: Profile, shown: str) -> list[str]:
 
 
 def _missing_in_words(missing: list[str], header: Header, profile: Profile, shown: str) -> str:
-    names = [name if len(name) <= 60 else name[:57] + "..." for name in header.names[:SHOWN_NAMES]]
-    more = ", ..." if len(header.names) > SHOWN_NAMES else ""
-    said = f"no column {_list(missing)} in the header (found: {_list(names)}{more})"
+    columns = "one column" if len(header.names) == 1 else f"{len(header.names):,} columns"
+    short = [name for name in header.names if len(name) <= LONGEST_SHOWN]
+    near = [found for name in missing for found in get_close_matches(name, short, 1)]
+    said = f"no column {_list(missing)} in the header ({columns}{f', nearest: {_list(near)}' if near else ''})"
     return f"{said}: {_remedy(header, profile)}; see {shown}"
 
 

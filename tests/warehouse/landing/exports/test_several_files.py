@@ -198,7 +198,7 @@ def test_files_of_one_bay_are_merged_alike_in_whatever_order_they_are_read(acade
 
 
 def test_shots_of_a_make_that_measures_no_launch_are_counted_once_too(academy: Academy) -> None:
-    academy.profile("plain", PLAIN.replace('launch_angle = { from = "launch", unit = "deg" }\n', ""))
+    academy.profile("plain", PLAIN.replace('from = "launch", unit = "deg"', "optional = true"))
     academy.export("01.csv", good(30))
     academy.export("01.2.csv", good(30, first=20))
     academy.export("02.csv", good(30))
