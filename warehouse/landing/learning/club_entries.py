@@ -107,9 +107,17 @@ def propose_club(  # noqa: PLR0912  one branch for each thing a name can be
 
 
 def _siblings(mapping: Mapping[str, str]) -> dict[str, str]:
-    """Return names that a make will use for other numbers of the clubs it named: Eisen 8 after Eisen 7."""
+    """Return names that a make will use for clubs it did not name yet: Eisen 8 and Holz after Eisen 7, Ws after Wp."""
     taken = {name.casefold() for name in mapping}
+    said = {part for name in mapping for part in re.findall(r"[^\W\d_]+", words.bare(name))}
     made: dict[str, str] = {}
+    for language in clubs.KIND_WORDS:
+        if said & {words.bare(word) for word in language}:
+            made |= {word: kind for word, kind in language.items() if word.casefold() not in taken}
+    if any(re.fullmatch(r"[Ww][pgsl]", name) for name in mapping):
+        first = next(name[0] for name in mapping if re.fullmatch(r"[Ww][pgsl]", name))
+        coded = {f"{first}{club.partition('-')[2][0]}": club for club in CLUBS if club.startswith("wedge-")}
+        made |= {name: club for name, club in coded.items() if name.casefold() not in taken}
     for name, club in mapping.items():
         kind, _, number = club.partition("-")
         if club == OPEN or not number.isdigit() or len(re.findall(r"\d+", name)) != 1 or number not in name:

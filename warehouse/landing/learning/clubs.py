@@ -25,6 +25,14 @@ WEDGES = {
     "wedge-sand": "sw sand sandwedge swedge ws sable arena sabbia areia s zand piach pisek sandkeil zandwig",
     "wedge-lob": "lw lob lobwedge lwedge wl",
 }
+KIND_WORDS: tuple[dict[str, str], ...] = tuple(
+    dict(zip(row.split(), ("wood", "iron", "hybrid"), strict=True))
+    for row in (
+        "Holz Eisen Hybrid", "Bois Fer Hybride", "Madera Hierro Híbrido", "Legno Ferro Ibrido", "Hout IJzer Hybride",
+        "Madeira Ferro Híbrido", "Trä Järn Hybrid", "Træ Jern Hybrid", "Dřevo Železo Hybrid", "Drewno Żelazo Hybryda",
+    )
+)  # fmt: skip
+"""What woods, irons and hybrids are called, a language a row: where one is met, the others will come."""
 NUMBERS = (
     "one eins einer un une uno um een ett jeden jedna;two zwei zweier deux dos due dois twee tva dwa dva;"
     "three drei dreier trois tres tre drie trzy tri;four vier vierer quatre cuatro quattro quatro fyra cztery ctyri;"

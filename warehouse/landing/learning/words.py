@@ -207,7 +207,7 @@ def _taken_apart(word: str) -> tuple[frozenset[str], ...]:
 def meanings(header: str) -> dict[str, float]:
     """Return how well a header means each thing (0 to 10); nothing where it says nothing that is known."""
     words = [word for word in tokens(header) if word not in vocabulary().units or word in vocabulary().exact]
-    words = [word for word in words if word not in FILLERS or word in ("to", "as", "la", "d")]
+    words = [word for word in words if word not in FILLERS or word in ("to", "as", "la", "d", "y")]
     if len(words) == 1 and len(words[0]) == 1:
         return {}
     parts = [part for word in words for part in concepts(word)]
@@ -248,7 +248,7 @@ def unit_in_header(header: str) -> tuple[str | None, str | None]:
             return unit, piece
         break
     last = pieces[-1] if len(pieces) > 1 else ""
-    if "_" in bare_header and last in {"m", "s", "y"}:
+    if "_" in bare_header and last in {"m", "s"}:
         return unit_of(last), last
     for piece in pieces[:1]:
         if piece.casefold() in {"mph", "kmh", "rpm"}:
