@@ -15,6 +15,7 @@ import duckdb
 import sqlalchemy
 
 from pipelines.runs import run_log
+from warehouse.audit import silence
 from warehouse.home import Home
 from warehouse.lakehouse import attachment
 from warehouse.publishing import manifest, publish
@@ -36,6 +37,7 @@ def examine(home: Home, chosen: Settings) -> Iterator[Found]:
         for name in ("raw", "warehouse"):
             yield private(home.private / f"{name}.duckdb")
     yield published(home)
+    yield from missing(home)
     yield signed(home)
     yield last_run(home)
     yield log(home)
@@ -136,6 +138,18 @@ def signed(home: Home) -> Found:
         return what, "WARNING", "; ".join(damaged), "not read by anybody; remove what is named, and look at the disk"
     unsigned = sum(not manifest.manifest_of(path).exists() for path in there)
     return what, "OK", f"{len(there) - unsigned} of {len(there)} versions signed, all as they were published", ""
+
+
+def missing(home: Home) -> Iterator[Found]:
+    """Say whether an expected export is missing or was refused, where anything is published."""
+    try:
+        found = silence.examine(home)
+    except (ValueError, OSError, duckdb.Error):
+        return
+    if found.lines:
+        yield "exports", "WARNING", found.summary, "`academy missing` lists them, each with what to do"
+    else:
+        yield "exports", "OK", found.summary, ""
 
 
 def last_run(home: Home) -> Found:

@@ -12,6 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from dashboard.text import night_sentences
+from pipelines.care import doctor_databases
 from pipelines.command_line import app
 from pipelines.runs import one_machine
 from pipelines.runs.one_machine import Outcome
@@ -127,3 +128,10 @@ def test_the_age_of_the_data_is_counted_from_the_end_of_their_last_night(through
 def test_a_home_without_a_publication_says_so(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="nothing is published"):
         silence.examine(Home(tmp_path))
+
+
+def test_doctor_says_that_exports_are_missing(gone_silent: tuple[Home, one_machine.Night]) -> None:
+    home, _ = gone_silent
+    what, level, said, remedy = next(found for found in doctor_databases.missing(home))
+    assert (what, level) == ("exports", "WARNING")
+    assert "missing or refused" in said and "academy missing" in remedy
