@@ -29,7 +29,7 @@ from pipelines.lakehouse.serving import LOCAL, Part
 from pipelines.runs import run_log
 from pipelines.runs.run_log import LogForm
 from warehouse.home import Home
-from warehouse.privacy import messages
+from warehouse.privacy import file_modes, messages
 
 app = typer.Typer(
     name="academy",
@@ -203,6 +203,7 @@ def review(
 
 def main() -> None:
     """Run the command; an error nobody foresaw ends with 1 and its place in the code."""
+    file_modes.keep_to_owner()
     try:
         app()
     except Exception as fault:

@@ -19,6 +19,7 @@ from warehouse import connection
 from warehouse.build import fingerprints, refit_policy, run
 from warehouse.build.run import Progress, silent
 from warehouse.build.shared_frames import Frames
+from warehouse.erasure import older_base
 from warehouse.home import Home
 from warehouse.lakehouse import lease, publication
 from warehouse.lakehouse.attachment import Lake
@@ -82,6 +83,7 @@ class Academy(dg.ConfigurableResource):
             opening.enter_context(scratch_inside(self.home.private / "scratch"))
             self._settings = load(self.home.path)
             self._frames = Frames()
+            older_base.leave_names_out(self.home)
             self._connection = opening.enter_context(connection.private(self.home))
             # Assets that need no raw table may come first, and all share what models need.
             reference.create_tables(self._connection)

@@ -33,7 +33,7 @@ from warehouse.home import Home
 from warehouse.landing.exports import load as exports
 from warehouse.landing.inbox.unpack import unpack
 from warehouse.landing.reference import load as reference
-from warehouse.privacy import messages
+from warehouse.privacy import file_modes, messages
 from warehouse.publishing import manifest, publish
 from warehouse.settings.clock import nights_read, today
 from warehouse.settings.settings import Settings, SettingsFault, load
@@ -179,6 +179,7 @@ def told(home: Home, night: Night) -> Night:
     night.warnings += alerts.after_night(home, word, night.message, through)
     with suppress(OSError):
         publish.tell_last_run(home, word, through, night.message, night.warnings)
+    file_modes.close_to_others(home)
     return night
 
 

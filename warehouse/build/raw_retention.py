@@ -16,7 +16,7 @@ import duckdb
 from warehouse.landing.exports import load
 from warehouse.landing.exports.discover import hash_or_none
 from warehouse.schema.core import NIGHT
-from warehouse.schema.declaration import Column, Table
+from warehouse.schema.declaration import PERSON, Column, Table
 from warehouse.settings.settings import Limits
 
 TRIMMED_NIGHT = Table(
@@ -26,7 +26,8 @@ TRIMMED_STUDENT = Table(
     "raw.trimmed_student",
     "one student named by the exports of a night whose raw shots were removed",
     ("night", "student_id"),
-    (NIGHT, Column("student_id", "VARCHAR", "As the export says; so that a corrected hand is still noticed.")),
+    (NIGHT, Column("student_id", "VARCHAR", "As the export says; so that a corrected hand is still noticed.",
+                   personal=PERSON)),
     published=False,
 )
 

@@ -8,17 +8,21 @@ import io
 import json
 import os
 import re
+import secrets
 import sqlite3
 import tomllib
 import zipfile
 from collections.abc import Callable
 from contextlib import closing
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import polars as pl
 
 from warehouse.erasure.logs import pattern, sqlite_tables, standing_alone
+from warehouse.home import Home
+from warehouse.privacy.names import KnownNames
 
 MEBIBYTE = 1 << 20
 BOOKS = (".xlsx", ".xlsm", ".xlsb", ".ods")
@@ -31,8 +35,22 @@ def mentions(folder: Path, *words: str) -> list[Path]:
     forms = {form for word in words for form in _written(word)}
     told = b"|".join(re.escape(form) for form in sorted(forms, key=len, reverse=True))
     word = re.compile(rb"(?<![0-9A-Za-z])(?:" + told + rb")(?![0-9A-Za-z])")
+    names = KnownNames(words)
     files = (path for path in sorted(folder.rglob("*")) if path.is_file() and not path.is_symlink())
-    return [path for path in files if _holds(path, word, words, max(map(len, forms)) + 2)]
+    return [path for path in files if _holds(path, word, words, names, max(map(len, forms)) + 2)]
+
+
+def files_named_after(home: Home, names: set[str], *, rename: bool) -> list[str]:
+    """Name the landing folder's files and folders that are named after a person, or rename them; say what was done."""
+    known, said = KnownNames(names), []
+    found = [path for path in home.landing.rglob("*") if known.holds(path.name)] if names else []
+    for path in sorted(found, key=lambda path: len(path.parts), reverse=True):
+        place = path.relative_to(home.path)
+        if rename:
+            digest = sha256(path.name.encode("utf-8", "surrogateescape") + secrets.token_bytes(16)).hexdigest()[:8]
+            path.rename(path.with_name(known.mask(path.name, f"removed-{digest}")))
+        said.append(f"{place}: {'renamed' if rename else 'is named after them: rename it, or delete it'}")
+    return said
 
 
 def _written(word: str) -> set[bytes]:
@@ -52,7 +70,7 @@ def holding(landing: Path, student_id: str) -> list[Path]:
     return ([log] if theirs else []) + [path for path in mentions(landing, student_id) if path != log]
 
 
-def _holds(path: Path, word: re.Pattern[bytes], words: tuple[str, ...], longest: int) -> bool:
+def _holds(path: Path, word: re.Pattern[bytes], words: tuple[str, ...], names: KnownNames, longest: int) -> bool:
     if path.suffix == ".parquet":
         texts = pl.scan_parquet(path).select(pl.col(pl.String))
         named = pl.any_horizontal(pl.all().str.contains(standing_alone(words)))
@@ -65,7 +83,7 @@ def _holds(path: Path, word: re.Pattern[bytes], words: tuple[str, ...], longest:
         before = b""
         try:
             while part := file.read(MEBIBYTE):
-                if word.search(before + part):
+                if word.search(before + part) or names.holds_in_long((before + part).decode("utf-8", "replace")):
                     return True
                 before = (before + part)[-longest:]
         except (OSError, EOFError):

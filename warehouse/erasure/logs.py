@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from warehouse.home import Home
+from warehouse.privacy.names import KnownNames
 
 GONE = "(removed)"
 WHEN = re.compile(r"\d{4}-\d\d-\d\d(?:[T ][\d:.,+Z-]*)?")
@@ -29,10 +30,33 @@ def forms(words: Iterable[str]) -> list[str]:
     return sorted(told, key=len, reverse=True)
 
 
-def pattern(words: Iterable[str]) -> re.Pattern[str]:
-    """Return what finds any of the words standing alone, as text and as JSON writes it."""
-    told = "|".join(re.escape(form) for form in forms(words))
-    return re.compile(rf"(?<![0-9A-Za-z])(?:{told})(?![0-9A-Za-z])")
+class Mentioned:
+    """A person's id and names, found in texts: as they are written, and names in whatever case, accents or order.
+
+    Parameters
+    ----------
+    words
+        The id and the names.
+    """
+
+    def __init__(self, words: Iterable[str]) -> None:
+        given = sorted(words)
+        told = "|".join(re.escape(form) for form in forms(given))
+        self._written = re.compile(rf"(?<![0-9A-Za-z])(?:{told})(?![0-9A-Za-z])")
+        self.names = KnownNames(given)
+
+    def search(self, text: str) -> bool:
+        """Return whether a text mentions the person."""
+        return bool(self._written.search(text)) or self.names.holds(text)
+
+    def sub(self, text: str) -> str:
+        """Return a text with the person blanked."""
+        return self.names.mask(self._written.sub(GONE, text), GONE)
+
+
+def pattern(words: Iterable[str]) -> Mentioned:
+    """Return what finds a person by id and names."""
+    return Mentioned(words)
 
 
 def standing_alone(words: Iterable[str]) -> str:
@@ -41,7 +65,7 @@ def standing_alone(words: Iterable[str]) -> str:
     return rf"(^|[^0-9A-Za-z])(?:{told})($|[^0-9A-Za-z])"
 
 
-def blanked(named: re.Pattern[str], held: str) -> str:
+def blanked(named: Mentioned, held: str) -> str:
     """Return a text with the words blanked; a date stays, and of JSON only strings change: an id may be a number."""
     if not named.search(held) or WHEN.fullmatch(held):
         return held
@@ -50,10 +74,10 @@ def blanked(named: re.Pattern[str], held: str) -> str:
             told = json.loads(held)
             left = _strings_blanked(named, told)
             return held if left == told else json.dumps(left, ensure_ascii=held.isascii())
-    return named.sub(GONE, held)
+    return named.sub(held)
 
 
-def _strings_blanked(named: re.Pattern[str], value: Any) -> Any:
+def _strings_blanked(named: Mentioned, value: Any) -> Any:
     if isinstance(value, str):
         return blanked(named, value)
     if isinstance(value, list):
@@ -92,7 +116,7 @@ def _leftovers(home: Home) -> list[Path]:
     return gone
 
 
-def _blank_text(path: Path, named: re.Pattern[str]) -> bool:
+def _blank_text(path: Path, named: Mentioned) -> bool:
     """Write a text file anew with the words blanked; False where it has none of them."""
     before = path.read_text("utf-8", errors="surrogateescape")
     after = "".join(blanked(named, line) for line in _parts(before))
@@ -118,7 +142,7 @@ def sqlite_tables(opened: sqlite3.Connection) -> list[str]:
     return [f'"{name}"' for name in names if not name.startswith("sqlite_")]
 
 
-def _blank_sqlite(path: Path, named: re.Pattern[str]) -> int:
+def _blank_sqlite(path: Path, named: Mentioned) -> int:
     """Blank the words in every text of a SQLite database, and write it anew; return how many rows had them.
 
     Raises

@@ -7,10 +7,12 @@ find.
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 
 import duckdb
 
+from warehouse.audit import audit
 from warehouse.privacy.masking import people_beside
 from warehouse.privacy.names import KnownNames
 from warehouse.privacy.people import People
@@ -23,6 +25,8 @@ REMEDY = {
     PERSON: "give students ids that are not their names",
     NAME: "run `academy nightly --rebuild`; if it stays, the program is at fault",
 }
+LOOKED_FOR = "raw.consent_looked_for"
+"""For whom the nights built so far were looked through, as a hash."""
 LIKE_A_NAME = r"\p{L}{2,}[^\p{L}]+\p{L}{2,}|\p{L}{6,}|[^\x00-\x7f]"
 """What an id must have to be looked at in full: two words, a long one, or letters beyond ASCII."""
 OWN_WORDS = r"practice |-free$"
@@ -46,21 +50,43 @@ class Found:
 
 
 def names_held(connection: duckdb.DuckDBPyConnection, people: People | None = None) -> list[Found]:
-    """Return every column of the published tables, as the private database has them, that holds a name it may not."""
+    """Return every column of the published tables, as the private database has them, that holds a name it may not.
+
+    Nights that were looked through before, for the same people, are not again.
+    """
     people = people or people_beside(connection)
     if not people.names:
         return []
+    connection.execute(f"create table if not exists {LOOKED_FOR} (people varchar)")
+    before = connection.execute(f"select people from {LOOKED_FOR}").fetchall()
+    known = before == [(_told_apart(people),)]
+    found = _columns_held(connection, people, new_nights_only=known) + _names_in_base(connection)
+    connection.execute(f"delete from {LOOKED_FOR}")
+    if not found:
+        connection.execute(f"insert into {LOOKED_FOR} values (?)", [_told_apart(people)])
+    return found
+
+
+def _told_apart(people: People) -> str:
+    said = "\n".join([*sorted(people.names.said), "", *sorted(people.hidden.said)])
+    return hashlib.sha256(said.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _columns_held(connection: duckdb.DuckDBPyConnection, people: People, *, new_nights_only: bool) -> list[Found]:
+    def source_of(table: Table) -> str:
+        return audit.scope(table) if new_nights_only and table.night else table.name
+
     return [
         Found(table.name, column, kind, texts)
         for table in TABLES.values()
         for kind, names in ((WORDS, people.names), (KEY, people.hidden), (PERSON, people.hidden))
         for column in table.columns_about(kind)
-        if names and (texts := _texts(connection, table, column, kind, names))
-    ] + _names_in_base(connection)
+        if names and (texts := _texts(connection, source_of(table), column, kind, names))
+    ]
 
 
-def _texts(connection: duckdb.DuckDBPyConnection, table: Table, column: str, kind: str, names: KnownNames) -> int:
-    asked = f'select distinct "{column}" as text from {table.name} where "{column}" is not null'
+def _texts(connection: duckdb.DuckDBPyConnection, source: str, column: str, kind: str, names: KnownNames) -> int:
+    asked = f'select distinct "{column}" as text from {source} where "{column}" is not null'
     if kind != WORDS:
         asked = f"select text from ({asked}) where regexp_matches(regexp_replace(text, $1, '', 'g'), $2)"
         rows = connection.execute(asked, [OWN_WORDS, LIKE_A_NAME]).fetchall()

@@ -139,8 +139,14 @@ class KnownNames:
 
     def _cannot(self, text: str) -> bool:
         """Return whether a plain text has no word in common with any name: most texts, told without looking further."""
-        if not text.isascii() or ESCAPES.search(text):
-            return False
+        return text.isascii() and not ESCAPES.search(text) and self._strange(text)
+
+    def holds_in_long(self, text: str) -> bool:
+        """Return the same of a long text, such as a part of a file, line by line; escapes are not read in it."""
+        return any(self.spans(line) for line in text.splitlines() if not line.isascii() or not self._strange(line))
+
+    def _strange(self, text: str) -> bool:
+        """Return whether no word of a plain text is one of any name's."""
         said = {squeezed(word) for word in WORD.findall(text.lower())}
         return said.isdisjoint(self._first) and said.isdisjoint(self._joined)
 
@@ -150,18 +156,25 @@ class KnownNames:
             return False
         return self.holds(text) or any(word in self.parts for word in folded_words(text))
 
-    def mask(self, text: str) -> str:
+    def mask(self, text: str, instead: str = NAME) -> str:
         """Return a text with every name in it replaced; all of it where only another reading of it holds one."""
         spans = self.spans(text)
         if not spans:
-            return NAME if self.holds(text) else text
+            return instead if self.holds(text) else text
         said, last = [], 0
         for start, end in spans:
             if start >= last:
-                said += [text[last:start], NAME]
+                said += [text[last:start], instead]
             last = max(last, end)
         masked = "".join([*said, text[last:]])
-        return NAME if self.holds(masked) else masked
+        return instead if self.holds(masked) else masked
+
+    def mask_parts(self, text: str, instead: str = NAME) -> str:
+        """Return a text with every word of a name in it replaced, alone or not."""
+        for word in reversed(words(text)):
+            if word.folded in self.parts:
+                text = text[: word.start] + instead + text[word.end :]
+        return text
 
     def mask_all(self, value: Any) -> Any:
         """Return a value with names masked in every text of it, however deep."""

@@ -195,10 +195,10 @@ def test_without_rewriting_each_landing_file_that_holds_the_person_is_named(home
 
 def test_all_that_is_held_on_a_person_is_given_out_and_nobody_elses(home: Home) -> None:
     held = held_on(home, WHO)
-    assert held["raw.duckdb: \"main\".\"student\""]["name"].to_list() == [NAME]
-    assert held["raw.duckdb: \"main\".\"shot\""].height == 300
-    assert held["raw.duckdb: \"main\".\"drill_log\""]["lesson_id"].to_list() == ["LN0000"]
-    assert held["2024-05-06_b.duckdb: \"core\".\"episode_metric\""].height == 1
+    assert held['raw.duckdb: "main"."student"']["name"].to_list() == [NAME]
+    assert held['raw.duckdb: "main"."shot"'].height == 300
+    assert held['raw.duckdb: "main"."drill_log"']["lesson_id"].to_list() == ["LN0000"]
+    assert held['2024-05-06_b.duckdb: "core"."episode_metric"'].height == 1
     assert held["notebook: drill_entry"].height == 2 and held["notebook: goal"]["words"].to_list() == [f"{WHO} up"]
     for frame in held.values():
         assert not set(frame.get_column("student_id", default=pl.Series([], dtype=pl.String)).to_list()) - {WHO, None}
