@@ -21,7 +21,7 @@ KEY = dg.AssetKey(["published", "current"])
 def fit_to_publish(connection: duckdb.DuckDBPyConnection) -> None:
     """Raise where the publication's own row, or a name that may not be shown, keeps it from being published."""
     audited(connection, PUBLICATION.name)
-    if found := consent.names_held(connection):
+    if found := consent.names_about_to_be_published(connection):
         raise BooksAtFault("consent stopped it: " + "; ".join(str(one) for one in found))
 
 

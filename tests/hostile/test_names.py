@@ -10,8 +10,11 @@ import pytest
 from tests.hostile.academy import HIDDEN, SHOWN, STRANGER
 from tests.hostile.conftest import HostileNight, run
 from tests.hostile.reading import bytes_hold, cells, names_in
+from warehouse.privacy import withheld
 
 EVERYBODY = (*HIDDEN, *SHOWN)
+PRIVATE = {"raw.duckdb", "notebook.sqlite", withheld.FILE}
+"""What files said, what people typed, and what the front office sets right: they hold names, and nobody else reads them."""
 
 
 def published(night: HostileNight, *, names: bool = True) -> Path:
@@ -46,7 +49,7 @@ def test_no_log_no_event_no_last_word_and_no_alert_holds_a_name(hostile_night: H
     home, read = hostile_night.home, 0
     for path in sorted(home.path.rglob("*")):
         inside = path.relative_to(home.path).parts
-        if not path.is_file() or inside[0] == "landing" or inside[-1] in {"raw.duckdb", "notebook.sqlite"}:
+        if not path.is_file() or inside[0] == "landing" or inside[-1] in PRIVATE:
             continue
         if path.suffix == ".duckdb":
             continue

@@ -52,10 +52,10 @@ def owned() -> tuple[str, ...]:
 
 
 def words_of(table: str, columns: Iterable[str]) -> list[str]:
-    """Return a table's columns that can hold outside words about somebody, ids that join tables among them."""
+    """Return a table's columns that can hold outside words about somebody, ids among them: a name may be typed as one."""
     schema, name = table.replace('"', "").split(".", 1)
     known = declared().get(f"{'raw' if schema == 'main' else schema}.{name}")
-    theirs = known.columns_about(WORDS, KEY) if known else (*BY_ID_TOO, *columns_declared(KEY))
+    theirs = known.columns_about(WORDS, KEY, PERSON) if known else (*BY_ID_TOO, *columns_declared(KEY, PERSON))
     return [column for column in columns if column in theirs]
 
 

@@ -49,22 +49,24 @@ class Found:
         )
 
 
-def names_held(connection: duckdb.DuckDBPyConnection, people: People | None = None) -> list[Found]:
-    """Return every column of the published tables, as the private database has them, that holds a name it may not.
-
-    Nights that were looked through before, for the same people, are not again.
-    """
-    people = people or people_beside(connection)
-    if not people.names:
-        return []
+def names_about_to_be_published(connection: duckdb.DuckDBPyConnection) -> list[Found]:
+    """Return what `names_held` finds; nights that were looked through before, for the same people, are not again."""
+    people = people_beside(connection)
     connection.execute(f"create table if not exists {LOOKED_FOR} (people varchar)")
     before = connection.execute(f"select people from {LOOKED_FOR}").fetchall()
-    known = before == [(_told_apart(people),)]
-    found = _columns_held(connection, people, new_nights_only=known) + _names_in_base(connection)
+    found = names_held(connection, people, new_nights_only=before == [(_told_apart(people),)])
     connection.execute(f"delete from {LOOKED_FOR}")
     if not found:
         connection.execute(f"insert into {LOOKED_FOR} values (?)", [_told_apart(people)])
     return found
+
+
+def names_held(
+    connection: duckdb.DuckDBPyConnection, people: People | None = None, *, new_nights_only: bool = False
+) -> list[Found]:
+    """Return every column of the published tables, as the private database has them, that holds a name it may not."""
+    people = people or people_beside(connection)
+    return _columns_held(connection, people, new_nights_only=new_nights_only) + _names_in_base(connection)
 
 
 def _told_apart(people: People) -> str:
