@@ -14,7 +14,7 @@ from warehouse.privacy import withheld
 
 EVERYBODY = (*HIDDEN, *SHOWN)
 PRIVATE = {"raw.duckdb", "notebook.sqlite", withheld.FILE}
-"""What files said, what people typed, and what the front office sets right: they hold names, and nobody else reads them."""
+"""What files said, what people typed, and what the front office sets right: they hold names, for nobody else."""
 
 
 def published(night: HostileNight, *, names: bool = True) -> Path:

@@ -52,7 +52,7 @@ def owned() -> tuple[str, ...]:
 
 
 def words_of(table: str, columns: Iterable[str]) -> list[str]:
-    """Return a table's columns that can hold outside words about somebody, ids among them: a name may be typed as one."""
+    """Return a table's columns that can hold words about somebody, ids among them: a name may be typed as one."""
     schema, name = table.replace('"', "").split(".", 1)
     known = declared().get(f"{'raw' if schema == 'main' else schema}.{name}")
     theirs = known.columns_about(WORDS, KEY, PERSON) if known else (*BY_ID_TOO, *columns_declared(KEY, PERSON))
