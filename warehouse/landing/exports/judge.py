@@ -19,6 +19,8 @@ from warehouse.landing.exports.copies import Copy
 from warehouse.landing.exports.decisions import TAKE, WITHDRAW, Decisions
 from warehouse.landing.exports.inspect import Inspected
 from warehouse.landing.path_safety import in_words
+from warehouse.privacy.masking import people_beside
+from warehouse.privacy.values import shown_value
 from warehouse.settings.settings import Limits
 
 SHOWN_VALUE = 40
@@ -192,8 +194,10 @@ def _losses(
         "join (select unnest($1) as file_id, unnest($2) as line) as w using (file_id, line)",
         [list(first), [line for _, line, _ in first.values()]],
     ).fetchall()
-    for file_id, line, column, value, detail in examples:
+    names = people_beside(con).names
+    for file_id, line, column, said_there, detail in examples:
         # A whole line may name a person: of a fault in no single column only the line's number is told.
+        value = shown_value(said_there, column, names)
         said = f", {column} '{in_words(value, SHOWN_VALUE)}'" if column and value is not None else ""
         said += f", {column}" if column and value is None else ""
         lost[file_id].example = f"line {line}{said}" + (f" ({detail})" if detail else "")
