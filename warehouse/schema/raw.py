@@ -102,7 +102,7 @@ REPEATED_SHOT = Table(
     "raw.repeated_shot",
     "one shot of an export in force that is counted from another export: the same shot stands in both",
     ("path", "line"),
-    (*SHOT.columns, Column("kept_path", "VARCHAR", "The export from which it is counted."), personal=KEY),
+    (*SHOT.columns, Column("kept_path", "VARCHAR", "The export from which it is counted.", personal=KEY)),
     night="night",
     published=False,
 )
