@@ -56,15 +56,15 @@ def drill_runs(home: Path, student: str, today: date) -> None:
 
 def with_trials(home: Path, today: date) -> Path:
     """Make a trial planned, one at work with some drawn, and one finished, all with hostile words."""
-    made_trials.begun(home, on=today + timedelta(days=20), trial_id="T3", title=TITLE)
-    running = made_trials.begun(home, on=today - timedelta(days=9), trial_id="T1", title=TITLE)
-    made_trials.entered(home, running, range(6), on=today - timedelta(days=9))
-    made_trials.declined(home, running, student_id(9), TYPED)
     over = made_trials.begun(home, trial_id="T2", title=TITLE)
     lots = made_trials.entered(home, over, range(20))
     made_trials.declined(home, over, student_id(21), TYPED)
     made_trials.done_as_drawn(home, lots)
     made_trials.ended(home, over)
+    made_trials.begun(home, on=today + timedelta(days=20), trial_id="T3", title=TITLE)
+    running = made_trials.begun(home, on=today - timedelta(days=9), trial_id="T1", title=TITLE)
+    made_trials.entered(home, running, range(6), on=today - timedelta(days=9))
+    made_trials.declined(home, running, student_id(9), TYPED)
     goes_on(home, STUDENT, today)
     return home
 
