@@ -43,7 +43,7 @@ TOLD = (
      "**Bay clock is off**: The clock of bay B2 seems 181 seconds behind the lesson book; set it, or enter it in "
      "academy.toml."),
     (row("bay is silent", shown_as="B2", counted=3),
-     "**Bay is silent**: Bay B2 sent nothing on 3 of the last 7 nights on which it had lessons."),
+     "**Bay is silent**: Bay B2 sent nothing on 3 of the last 7 nights on which it was expected."),
     (row("drill was stopped", metric="pain", counted=1),
      "**Drill was stopped**: Rod was stopped 1 time for pain; look into it before it is used again."),
     (row("drill goes the wrong way", metric="club_speed", club_group="driver", amount=7.25),
