@@ -196,7 +196,7 @@ def page() -> None:
     moved_by_event(read, student, goal)
     wide, narrow = st.columns([3, 2], gap="medium")
     with wide:
-        st.html('<span id="history"></span>')
+        components.section(student_head.HISTORY, anchor="history")
         over_time(read, student, goal, own["target"] if own and is_own else None)
     with narrow:
         delivery(read, student, goal["club_group"])
