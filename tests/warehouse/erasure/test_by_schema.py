@@ -32,7 +32,7 @@ OWN_WORDS = {
     *("certainty_reason", "verdict_reason", "warning_reason", "not_estimable_reason", "set_aside_reason", "reason"),
     *("characteristic", "level", "finding", "comparator", "window_pair", "sentence", "step", "timing", "trial_id"),
     *("table_name", "column_name", "check_name", "content_hash", "settings_hash", "fingerprint", "timezone", "made_by"),
-    *("meaning", "remedy", "name", "export_profile"),
+    *("meaning", "remedy", "name", "export_profile", "cause"),
 }
 """Columns of text that the program fills with words, codes and hashes of its own."""
 MADE = (*raw.TABLES, *entered.TABLES, raw_retention.TRIMMED_NIGHT, raw_retention.TRIMMED_STUDENT)
