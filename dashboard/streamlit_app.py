@@ -64,11 +64,12 @@ def main() -> None:
     if home.damaged:
         st.warning(faults.DAMAGED)
     read = page_context.begin(home)
-    failed = night_sentences.failed_run(home.last_run) if home.failed else ""
-    for said in filter(None, (failed, night_sentences.age(read.publication, home.today))):
-        st.warning(said)
+    for failed in filter(None, [home.failed and night_sentences.failed_run(home.last_run)]):
+        st.warning(failed)
     warned = words.WITH_WARNINGS if home.last_run.get("outcome") == "published with warnings" else ""
     try:
+        for old in filter(None, [night_sentences.age(read.publication, home.today)]):
+            st.warning(old)
         with st.spinner(words.READING):
             page.run()
         current = take_home_sentences.current(read.publication)
