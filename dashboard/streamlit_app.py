@@ -53,13 +53,7 @@ def main() -> None:
     page = st.navigation(navigation.pages(person), position="hidden" if alone else "top")
     st.set_page_config(page_title=f"{page.title} · {words.APP}")
     if home.published is None:
-        st.title(words.QUESTIONS["week"])
-        if home.damaged:
-            st.error(faults.ALL_DAMAGED.format(home=home.folder))
-        else:
-            st.markdown(words.NOTHING_PUBLISHED.format(home=home.folder))
-        if home.failed:
-            st.warning(night_sentences.nothing_yet(home.last_run))
+        say_nothing_published(home)
         return
     if home.damaged:
         st.warning(faults.DAMAGED)
@@ -85,6 +79,15 @@ def main() -> None:
     if not alone:
         access.may_log_out()
     gc_freeze.settle(page.url_path)
+
+
+def say_nothing_published(home: home_view.Home) -> None:
+    """Say that there is no night to read, or none that is whole, and why the last run did not publish."""
+    st.title(words.QUESTIONS["week"])
+    said = faults.ALL_DAMAGED if home.damaged else words.NOTHING_PUBLISHED
+    (st.error if home.damaged else st.markdown)(said.format(home=home.folder))
+    if home.failed:
+        st.warning(night_sentences.nothing_yet(home.last_run))
 
 
 def passed_over(version: str | None) -> None:
