@@ -37,7 +37,7 @@ def planted_mess(sessions: Sessions, shots: Shots, episodes: list[Episode], mess
     for s in np.unique(shots.session[mess.demo]):
         note("demonstration", s, DEMO_BALLS, "a coach's balls, nobody signed in for them")
     borrowed = np.flatnonzero(mess.other_hand >= 0)
-    for first in borrowed[:: BORROWED_BALLS]:
+    for first in borrowed[::BORROWED_BALLS]:
         note("another student", shots.session[first], BORROWED_BALLS, f"hit by {ids[mess.other_hand[first]]}")
     for s in np.flatnonzero((sessions.mates > 1) & (sessions.turn == 0)):
         kind = "group lesson" if sessions.kind[s] == COACHED else "taking turns"

@@ -77,8 +77,17 @@ Lots = Callable[[Trial, Sequence[Asked]], Mapping[str, str]]
 TRIALS = (
     Trial("T1", "Box or high tee", ("D01", "D04"), "attack_angle", "driver", 0.4, first=0.1, last=0.8),
     Trial("T2", "Counting or trail side", ("D08", "D05"), "club_speed", "driver", 0.65, first=0.78),
-    Trial("T3", "Bag or free practice", ("D02",), "face_to_path", "driver", 0.2, toward=True, free_practice=True,
-          cohorts=("spring improvers", "spring starters")),
+    Trial(
+        "T3",
+        "Bag or free practice",
+        ("D02",),
+        "face_to_path",
+        "driver",
+        0.2,
+        toward=True,
+        free_practice=True,
+        cohorts=("spring improvers", "spring starters"),
+    ),
 )
 
 

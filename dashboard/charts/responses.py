@@ -23,9 +23,7 @@ def prepared(frame: pl.DataFrame, shown: Shown) -> pl.DataFrame:
     )
 
 
-def chart(
-    frame: pl.DataFrame, shown: Shown, look: Look, better: str | None = None, width: int | None = None
-) -> Chart:
+def chart(frame: pl.DataFrame, shown: Shown, look: Look, better: str | None = None, width: int | None = None) -> Chart:
     """Draw the strips.
 
     Parameters

@@ -178,9 +178,7 @@ def end_mark(place: Place, entry_id: str) -> None:
     _end(place, "set_aside", lambda by: actions.end_mark(place.store, entry_id, ends_at=ends_at, by=by))
 
 
-def mend(
-    place: Place, table: str, entry_id: str, changes: dict[str, Any], names: dict[str, str] | None = None
-) -> None:
+def mend(place: Place, table: str, entry_id: str, changes: dict[str, Any], names: dict[str, str] | None = None) -> None:
     """Correct an entry, unless it was corrected meanwhile or would meet another drill of the student."""
     row = standing(place, table, entry_id)
     if row is None:

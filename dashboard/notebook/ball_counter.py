@@ -38,9 +38,7 @@ def kind(number: int) -> str:
 def anew(place: Place, trial_id: str) -> None:
     """Take back what was counted today."""
     by, day = access.current().who, place.now().date()
-    trial_actions.attempt(
-        lambda: free_balls.anew(place.store, trial_id, place.student_id, day, by), notebook.WRITTEN
-    )
+    trial_actions.attempt(lambda: free_balls.anew(place.store, trial_id, place.student_id, day, by), notebook.WRITTEN)
 
 
 def count(place: Place, trial: Trial) -> None:

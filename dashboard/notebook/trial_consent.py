@@ -34,9 +34,7 @@ def asked(read: Reading, place: Place, trial: Trial, student: Row, holds: pl.Dat
     names = listing.drill_names(read)
     st.markdown(words.EQUAL.format(drills=trial_sentences.listed([names.get(d, d) for d in trial.plan.treatments])))
     for row in listing.cautions(read, trial.plan).iter_rows(named=True):
-        components.caution(
-            f"{row['name']}: {notebook.caution(row['caution'])}", f"{trial.trial_id}-{row['drill_id']}"
-        )
+        components.caution(f"{row['name']}: {notebook.caution(row['caution'])}", f"{trial.trial_id}-{row['drill_id']}")
     st.caption(words.NOTEBOOK_HELP)
     stopped = held(read, trial, holds)
     if stopped:

@@ -136,4 +136,3 @@ def week_answer(rows: Sequence[Row], names: Names) -> str:
         return words.WEEKS_NONE
     told = listed([f"{names[row['drill_id']]} ({span(row).lower()})" for row in rows], "and then")
     return f"By what is known tonight: {told}. An expectation, not a promise."
-

@@ -136,9 +136,7 @@ def speaks_against(read: Reading, metric: str, group: str, treatments: tuple[str
         (st.warning if row["reason"] else st.markdown)(said)
     drills = read.ask("drills").filter(pl.col("drill_id").is_in(treatments))
     for row in drills.iter_rows(named=True):
-        components.caution(
-            f"{row['name']}: {notebook.caution(row['caution'])}", f"plan-{row['drill_id']}"
-        )
+        components.caution(f"{row['name']}: {notebook.caution(row['caution'])}", f"plan-{row['drill_id']}")
 
 
 def chosen_design(question: Question) -> tuple[Design, float, str]:

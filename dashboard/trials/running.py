@@ -184,7 +184,9 @@ def end(read: Reading, trial: Trial, kind_key: str = "", words_key: str = "") ->
 
     attempt(
         end_and_freeze,
-        lambda faults: ("stop", f"{words.ENDED} {words.NOT_HONEST} {' '.join(faults)}")
-        if faults
-        else ("done", f"{words.ENDED} {words.HONEST}"),
+        lambda faults: (
+            ("stop", f"{words.ENDED} {words.NOT_HONEST} {' '.join(faults)}")
+            if faults
+            else ("done", f"{words.ENDED} {words.HONEST}")
+        ),
     )

@@ -100,7 +100,8 @@ def whole_asset(model: Model) -> dg.AssetsDefinition:
         began = time.monotonic()
         rows = run.build_table(academy.models, model.name, academy.settings, academy.frames, made_from)
         return dg.MaterializeResult(
-            key(model.name), metadata=table_metadata.made(rows, time.monotonic() - began),
+            key(model.name),
+            metadata=table_metadata.made(rows, time.monotonic() - began),
             check_results=results(academy.models, model.name),
         )
 

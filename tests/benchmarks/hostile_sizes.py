@@ -19,7 +19,9 @@ from pathlib import Path
 MEGABYTE = 1_000_000
 HEADER = "time,who,club,ball,launch,carry\n"
 ROW = "2024-02-19T10:00:01,007,driver,60,12,200\n"
-SHEET = '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>{}</sheetData></worksheet>'
+SHEET = (
+    '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>{}</sheetData></worksheet>'
+)
 BOOK = (
     '<workbook xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" xmlns:r="http://schemas.openxmlformats.'
     'org/officeDocument/2006/relationships"><sheets><sheet name="S" sheetId="1" r:id="rId1"/></sheets></workbook>'

@@ -78,9 +78,7 @@ def begin(tablet: webdriver.Chrome, address: str, number: int) -> None:
     says(tablet, f"{DRILL} runs since")
 
 
-def test_a_drill_is_entered_in_three_taps_and_ends_with_one(
-    tablet: webdriver.Chrome, address: str, own: Path
-) -> None:
+def test_a_drill_is_entered_in_three_taps_and_ends_with_one(tablet: webdriver.Chrome, address: str, own: Path) -> None:
     # Whoever was in the bay before stands first among those to tap, at whatever hour this test runs.
     earlier = {"starts_at": now(ZONE) - timedelta(seconds=2), "ends_at": now(ZONE) - timedelta(seconds=1)}
     enter(own, actions.begin_drill, drill_id="R1", student_id="S005", bay_id="B06", **earlier)

@@ -12,9 +12,7 @@ LONGEST = 480
 """Seconds after which the three publications are taken to hang."""
 
 
-def test_eight_sessions_read_through_three_publications_and_old_versions_are_let_go(
-    home: Path, tmp_path: Path
-) -> None:
+def test_eight_sessions_read_through_three_publications_and_old_versions_are_let_go(home: Path, tmp_path: Path) -> None:
     own, source = sessions.prepared(home, tmp_path)
     port = browsing.free_port()
     process = browsing.start(own.path, port)

@@ -175,8 +175,12 @@ def test_a_lesson_that_overruns_goes_past_its_hour(term):
 
 
 def test_demonstration_balls_stand_without_a_student_among_a_students_balls(full, full_shots):
-    shown = full.truth("mess").filter(pl.col("kind") == "demonstration").join(
-        full.truth("sessions").select("lesson_id", "hour", "overran"), on="lesson_id").filter(~pl.col("overran"))
+    shown = (
+        full.truth("mess")
+        .filter(pl.col("kind") == "demonstration")
+        .join(full.truth("sessions").select("lesson_id", "hour", "overran"), on="lesson_id")
+        .filter(~pl.col("overran"))
+    )
     hit_then = full_shots.with_columns(pl.col("struck_at").dt.hour().cast(pl.Int64).alias("hour")).join(
         shown.select("night", "bay_id", "hour", "lesson_id"), on=["night", "bay_id", "hour"])  # fmt: skip
     unsigned = hit_then.group_by("lesson_id").agg(pl.col("student_id").null_count().alias("none"), pl.len())

@@ -78,8 +78,16 @@ def tables(folder: Path) -> None:
         for at, student in enumerate(("S0", "S1", "S5")):
             lesson = f"Mia Lindqvist {day} {at}" if at == 0 else f"L{day}{at}"
             begins = datetime.combine(day, datetime.min.time()) + timedelta(hours=9 + at)
-            lessons.append({"lesson_id": lesson, "student_id": student, "coach_id": "C1", "bay_id": "B1",
-                            "starts_at": begins.isoformat(), "ends_at": (begins + timedelta(hours=1)).isoformat()})
+            lessons.append(
+                {
+                    "lesson_id": lesson,
+                    "student_id": student,
+                    "coach_id": "C1",
+                    "bay_id": "B1",
+                    "starts_at": begins.isoformat(),
+                    "ends_at": (begins + timedelta(hours=1)).isoformat(),
+                }
+            )
             log.append({"lesson_id": lesson, "drill_id": "mia-lindqvist-towel" if at else "D1",
                         "starts_at": (begins + timedelta(minutes=20)).isoformat(),
                         "ends_at": (begins + timedelta(minutes=30)).isoformat(), "chosen_by": "coach"})  # fmt: skip

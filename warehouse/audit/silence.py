@@ -26,6 +26,7 @@ WEEK = dt.timedelta(days=6)
 MENDABLE = dt.timedelta(days=14)
 """Without lessons, a bay that is silent longer than this is taken to have stopped."""
 
+
 @dataclass
 class Missing:
     """What is missing: a line for each bay and night with its remedy, and the whole in a sentence."""

@@ -113,9 +113,7 @@ def models() -> dict[str, Model]:
                 raise ValueError(f"{path}: {fault}") from fault
             found[name] = Model(name, path, reads)
     for model in found.values():
-        unknown = {
-            table for table in model.reads - GIVEN - KEPT if table not in found and not table.startswith("raw.")
-        }
+        unknown = {table for table in model.reads - GIVEN - KEPT if table not in found and not table.startswith("raw.")}
         if unknown:
             raise ValueError(f"{model.path} reads {', '.join(sorted(unknown))}, which no model makes")
     order = TopologicalSorter({name: model.reads & found.keys() for name, model in found.items()}).static_order()

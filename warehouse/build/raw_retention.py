@@ -26,8 +26,12 @@ TRIMMED_STUDENT = Table(
     "raw.trimmed_student",
     "one student named by the exports of a night whose raw shots were removed",
     ("night", "student_id"),
-    (NIGHT, Column("student_id", "VARCHAR", "As the export says; so that a corrected hand is still noticed.",
-                   personal=PERSON)),
+    (
+        NIGHT,
+        Column(
+            "student_id", "VARCHAR", "As the export says; so that a corrected hand is still noticed.", personal=PERSON
+        ),
+    ),
     published=False,
 )
 

@@ -133,9 +133,7 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Lakehouse) -> None:
         connection.execute(f"create or replace secret lake_store ({', '.join(['type s3', *keys])})")
 
 
-def attach(
-    connection: duckdb.DuckDBPyConnection, settings: Lakehouse, home: Home, *, read_only: bool = False
-) -> None:
+def attach(connection: duckdb.DuckDBPyConnection, settings: Lakehouse, home: Home, *, read_only: bool = False) -> None:
     """Attach the lakehouse as `lake`; rows always go to files, none into the catalog's own tables."""
     options = ["read_only"] if read_only else []
     options.append(f"data_path {quoted(data_path(settings, home))}")

@@ -105,9 +105,7 @@ def run(
     return QueryResult(frame, report["seconds"], bool(report["limit"]), report["limit"], kinds)
 
 
-def explain(
-    database: Path, sql: str, *, analyse: bool = True, seconds: float = 20, memory_mb: int = 1024
-) -> QueryPlan:
+def explain(database: Path, sql: str, *, analyse: bool = True, seconds: float = 20, memory_mb: int = 1024) -> QueryPlan:
     """Return the plan of one select; with `analyse` it is run under the same limits and timed.
 
     Raises

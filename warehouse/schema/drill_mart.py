@@ -161,7 +161,7 @@ PLACEBO_CHECK = Table(
         Column("lean", "DOUBLE", "Mean placebo effect toward the better side, in smallest changes that matter.",
                "smallest change that matters", True),
     ),
-)
+)  # fmt: skip
 
 AIM_MEASURE = Column("measure", "VARCHAR", "How the aim is measured: centre, or distance for aims toward a target.",
                      values=MEASURES)  # fmt: skip
@@ -188,7 +188,7 @@ DRILL_FORECAST = Table(
         share("past_held_share", "Share of those that intervals as wide as this one's would have held; 80% is meant. "
               "Their width follows the record of all drills of the academy."),
     ),
-)
+)  # fmt: skip
 
 STUDENT_RESPONSE = Table(
     "mart.student_response",

@@ -113,7 +113,9 @@ class Alerts(Section):
         default_factory=list, description="a program and its arguments, given a JSON on standard input; empty: nobody"
     )
     webhook: str = Field(
-        "", description="an address that gets the same JSON by POST, https://… ; empty: none", pattern=r"^(https?://\S+)?$"
+        "",
+        description="an address that gets the same JSON by POST, https://… ; empty: none",
+        pattern=r"^(https?://\S+)?$",
     )
     timeout_seconds: int = Field(30, ge=1, le=600, description="after which program or address is given up")
     silent_hours: int = Field(26, ge=1, description="without a publication, after which `academy doctor --alert` tells")

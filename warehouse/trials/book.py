@@ -166,7 +166,14 @@ def keep_look(
 
 
 def end(
-    store: Store, home: Path, *, trial_id: str, on: date, by: str, harm: str | None = None, harm_words: str = "",
+    store: Store,
+    home: Path,
+    *,
+    trial_id: str,
+    on: date,
+    by: str,
+    harm: str | None = None,
+    harm_words: str = "",
     today: date | None = None,
 ) -> list[str]:
     """End a trial, open its secret, and draw every lot anew; return what does not agree, empty where all does.

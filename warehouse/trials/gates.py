@@ -37,9 +37,7 @@ def stopped_by_look(store: Store, trial_id: str) -> str:
 def unexamined_pain(store: Store, plan: Plan, begun_on: date) -> str:
     """Say which drill was stopped for pain since the trial began, with nobody having looked into it on site since."""
     pain = current(store, "stop_entry").filter(
-        (pl.col("kind") == "pain")
-        & pl.col("drill_id").is_in(plan.treatments)
-        & (pl.col("at").dt.date() >= begun_on)
+        (pl.col("kind") == "pain") & pl.col("drill_id").is_in(plan.treatments) & (pl.col("at").dt.date() >= begun_on)
     )
     checks = current(store, SAFETY_CHECK).filter(pl.col("trial_id") == plan.trial_id)
     last = pain.group_by("drill_id").agg(pl.col("entered_at").max())

@@ -90,6 +90,4 @@ def test_offsets_name_the_furthest_bays_and_those_that_are_not_known() -> None:
 
 def test_a_file_that_was_not_loaded_is_named_with_its_reason() -> None:
     row = {"path": "2031-04-13/B4.csv", "status": "refused", "reason": "the file is empty: export the night again"}
-    assert night_sentences.not_loaded(row) == (
-        "2031-04-13/B4.csv refused: the file is empty: export the night again."
-    )
+    assert night_sentences.not_loaded(row) == ("2031-04-13/B4.csv refused: the file is empty: export the night again.")

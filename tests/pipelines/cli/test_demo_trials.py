@@ -49,7 +49,8 @@ def test_the_planned_trial_is_open_to_cohorts_that_have_members_then(home: Home,
     row, plan = book.trial(store, "T3")
     enrolled = pl.read_csv(home.landing / "academy" / "enrolments.csv", infer_schema=False)
     later = enrolled.filter(
-        pl.col("cohort").is_in(plan.cohorts), pl.col("from_date").str.to_date() <= row["begun_on"],
+        pl.col("cohort").is_in(plan.cohorts),
+        pl.col("from_date").str.to_date() <= row["begun_on"],
         pl.col("to_date").is_null(),
     )
     assert set(later["cohort"]) == set(plan.cohorts) and later.height >= plan.students > 0
@@ -86,8 +87,10 @@ def test_the_same_seed_draws_the_same_lots_and_lands_the_same_files(home: Home, 
         write_academy(again.landing, small=True, lots=lots)
     other = open_store(again.notebook_url(""))
     for trial_id in ("T1", "T2"):
-        assert book.lots_so_far(other, trial_id).drop("entered_at").equals(
-            book.lots_so_far(store, trial_id).drop("entered_at")
+        assert (
+            book.lots_so_far(other, trial_id)
+            .drop("entered_at")
+            .equals(book.lots_so_far(store, trial_id).drop("entered_at"))
         )
     other.close()
     log = "academy/drill_log.csv"

@@ -27,9 +27,7 @@ FILE = "2026-01-11/01.csv"
 PUBLISHED = (Outcome.PUBLISHED, Outcome.PUBLISHED_WITH_WARNINGS)
 ZONE = morning_zone()
 """Where the academy is: a week does not end there while these tests run."""
-LARGE = (
-    f'[academy]\ntimezone = "{ZONE}"\n' "[evidence]\nevery_night_up_to_shots = 0\nrenew_from_share = {share}\n"
-)
+LARGE = f'[academy]\ntimezone = "{ZONE}"\n[evidence]\nevery_night_up_to_shots = 0\nrenew_from_share = {{share}}\n'
 
 
 def set_share(home: Home, share: float) -> None:

@@ -53,8 +53,7 @@ LOGGED = (
     f"'as logged' as timing, {NIGHT} as night"
 )
 ODD = (
-    "insert into core.bay_fault by name select {night} as night, 'B1' as bay_id, 'p' as export_profile, "
-    "'odd' as cause"
+    "insert into core.bay_fault by name select {night} as night, 'B1' as bay_id, 'p' as export_profile, 'odd' as cause"
 )
 PLACEBO = (
     "insert into mart.placebo_check by name select 'transfer' as horizon, 'club_path' as metric, true as is_aim, "

@@ -164,7 +164,7 @@ def test_a_mistake_is_answered_with_one_sentence_and_nothing_wrong_is_kept(store
 
 
 def test_text_of_any_kind_is_kept_to_the_letter(store: Store) -> None:
-    words = "'; drop table goal; -- \u202e é 漢字 \"quoted\" =1+1"
+    words = '\'; drop table goal; -- \u202e é 漢字 "quoted" =1+1'
     actions.set_goal(store, student_id="0'1", words=words, metric="carry", club_group="any", target=180, by="coach")
     assert current(store, "goal").row(0, named=True)["words"] == words
 

@@ -139,9 +139,7 @@ def test_a_home_is_held_by_one_run_and_let_go_after_it(tmp_path: Path) -> None:
         pass
 
 
-def test_on_a_full_disk_the_last_run_is_told_over_the_one_before(
-    home: Home, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_on_a_full_disk_the_last_run_is_told_over_the_one_before(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
     publish.tell_last_run(home, "published", "2026-03-03", "published through 2026-03-03", ["a" * 3000])
     size = home.last_run.stat().st_size
 

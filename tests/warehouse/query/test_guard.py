@@ -163,9 +163,7 @@ def confined(
         ("[open('/dev/null') for _ in range(100)]", "Too many open files"),
     ],
 )
-def test_the_operating_system_refuses_where_both_walls_are_taken_away(
-    program: str, said: str, tmp_path: Path
-) -> None:
+def test_the_operating_system_refuses_where_both_walls_are_taken_away(program: str, said: str, tmp_path: Path) -> None:
     ended = confined(program, given=str(tmp_path / "of-a-confined-process"))
     assert ended.returncode != 0 and said in ended.stderr
 
@@ -194,13 +192,16 @@ def test_the_child_sees_no_environment_of_its_caller(monkeypatch: pytest.MonkeyP
 
 
 def test_values_of_every_common_type_come_back(published: Path) -> None:
-    result = run(published, """
+    result = run(
+        published,
+        """
         select timestamp '2024-05-06 07:08:09.123456' as at, date '2024-05-06' as day, [1, 2, null] as list,
             {'a': 1, 'b': ['x']} as struct, 170141183460469231731687303715884105727::hugeint as huge,
             (select sum(id) from mart.thing) as total, 12.50::decimal(10, 2) as money, map {'k': 1} as map,
             interval 90 minute as span, uuid '00000000-0000-0000-0000-000000000001' as id, null as nothing,
             true as yes, 'a'::blob as bytes, time '10:00' as clock, 'x' as "two words", 1 as "yes"
-    """)
+    """,
+    )
     row = result.frame.to_dicts()[0]
     assert row["at"] == datetime(2024, 5, 6, 7, 8, 9, 123456) and row["day"] == date(2024, 5, 6)
     assert row["list"] == [1, 2, None] and row["struct"] == {"a": 1, "b": ["x"]}

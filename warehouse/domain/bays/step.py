@@ -120,7 +120,7 @@ def find_in(of: Stretch, units: Floats, seed: int = 0) -> Step | None:
     days, first = np.unique(of.day, return_index=True)
     if days.size < 2 * MIN_DAYS:
         return None
-    ends = first[MIN_DAYS:-MIN_DAYS + 1] if MIN_DAYS > 1 else first[1:]
+    ends = first[MIN_DAYS : -MIN_DAYS + 1] if MIN_DAYS > 1 else first[1:]
     least = max(MIN_SESSIONS, EDGE * of.day.size)
     ends = ends[(ends >= least) & (ends <= of.day.size - least)]
     ends = np.array([e for e in ends if min(np.unique(of.student[:e]).size, np.unique(of.student[e:]).size)

@@ -27,9 +27,7 @@ class Term(NamedTuple):
     source: str
 
 
-def terms_at(
-    terms: pl.DataFrame, enrolments: pl.DataFrame, first: dt.date, last: dt.date
-) -> tuple[Term, Term | None]:
+def terms_at(terms: pl.DataFrame, enrolments: pl.DataFrame, first: dt.date, last: dt.date) -> tuple[Term, Term | None]:
     """Return the term that a day belongs to, and the one before it.
 
     Parameters

@@ -116,8 +116,7 @@ def build(
     with_coach = free & (rows.coach >= 0)
     alone = free & (rows.coach < 0)
     lessons = (
-        distinct(rows.student[with_coach]) >= ENOUGH_LESSON_STUDENTS
-        and int(with_coach.sum()) >= ENOUGH_LESSON_EPISODES
+        distinct(rows.student[with_coach]) >= ENOUGH_LESSON_STUDENTS and int(with_coach.sum()) >= ENOUGH_LESSON_EPISODES
     )
     if lessons and alone.any():
         columns.append((rows.coach < 0).astype(np.float64))

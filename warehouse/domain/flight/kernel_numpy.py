@@ -23,6 +23,7 @@ NAMES = {**vars(kernel), "growth_inline": kernel.growth}
 NAMES["rates_inline"] = rates = plain(kernel.rates, NAMES)
 step = plain(kernel.step, NAMES)
 
+
 def fly_arrays(
     fields: NDArray[np.float64], results: NDArray[np.float64], first: float, longer: float, most: int, gravity: float
 ) -> None:

@@ -102,7 +102,6 @@ class LoadSummary:
         paths.append(shown)
         self.warnings.append(_strange_in_words(paths, reason))
 
-
     def add_losses(self) -> None:
         """Say what files that were loaded lost, by reason: each file, or where they are many each bay."""
         losing = [one for one in self.outcomes if one.status != REFUSED and one.losses.by_reason]

@@ -177,9 +177,7 @@ def _take(
         pieces = _with_kept(folder, pieces, kept)
     except Exception as fault:
         # One file, whatever is in it, must not keep the others out.
-        reason = (
-            str(fault) if isinstance(fault, RefusedError) else "cannot be read, why is not known: export it again"
-        )
+        reason = str(fault) if isinstance(fault, RefusedError) else "cannot be read, why is not known: export it again"
         refused = _settings(make, context, refused=True, zones=zones)
         done = replace(done, settings=refused, fault=in_words(reason), content=bay_profiles.hash_or_none(file) or "")
         pieces = list(kept.values())

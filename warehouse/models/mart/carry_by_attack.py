@@ -13,7 +13,5 @@ LEVEL = 0.0
 
 def rows(frames: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Draw the line of every club speed, its band laid on at a level hit."""
-    lines = [
-        best_carry_by_attack(speed, LEVEL).with_columns(club_speed=pl.lit(float(speed))) for speed in CLUB_SPEEDS
-    ]
+    lines = [best_carry_by_attack(speed, LEVEL).with_columns(club_speed=pl.lit(float(speed))) for speed in CLUB_SPEEDS]
     return pl.concat(lines)

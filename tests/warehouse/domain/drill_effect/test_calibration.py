@@ -82,7 +82,9 @@ def test_a_lean_of_students_who_get_a_drill_shows_in_its_placebo_and_not_in_the_
     leaning = pl.col("student_id").is_in(half.implode())
     # Students of the first half get only A and gain after every block, drill or not: no drill's doing.
     rows = rows.with_columns(
-        drill_id=pl.when(pl.col("drill_id").is_not_null()).then(pl.when(leaning).then(pl.lit("A")).otherwise(pl.lit("B"))),
+        drill_id=pl.when(pl.col("drill_id").is_not_null()).then(
+            pl.when(leaning).then(pl.lit("A")).otherwise(pl.lit("B"))
+        ),
         post_centre=pl.col("post_centre") + pl.when(leaning).then(2.0).otherwise(0.0),
     )
     found = {r["drill_id"]: r for r in estimate(rows).filter(

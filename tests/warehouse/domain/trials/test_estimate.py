@@ -153,9 +153,7 @@ def test_intervals_hold_and_both_tests_keep_their_level_where_nothing_differs() 
 
 
 def test_intervals_hold_a_difference_that_varies_between_students() -> None:
-    results = [
-        estimate.read(participants(s, 1.5, n=40, refuse=0.0), "free practice", redraws=1) for s in range(300)
-    ]
+    results = [estimate.read(participants(s, 1.5, n=40, refuse=0.0), "free practice", redraws=1) for s in range(300)]
     drawn = pl.concat(results).filter(pl.col("analysis") == "as drawn")
     assert ((drawn["ci_low"] <= 1.5) & (drawn["ci_high"] >= 1.5)).mean() >= 0.912
     assert drawn["effect"].mean() == pytest.approx(1.5, abs=0.07)
