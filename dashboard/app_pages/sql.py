@@ -62,7 +62,7 @@ def result(read: Reading, sql: str) -> None:
     except guard.QueryRefused as refused:
         outside_text.say_error(refused)
         return
-    st.code(sql, language="sql")  # what is written above may go on: the result stands under its own query
+    st.code(sql, language="text")  # what is written above may go on: the result stands under its own query
     st.markdown(night_sentences.rows_found(found.frame.height, found.truncated, found.seconds, read.publication))
     table = guard.to_table(found.frame)
     days = [name for name, kind in table.schema.items() if kind == pl.Date]

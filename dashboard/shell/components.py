@@ -43,7 +43,7 @@ def style() -> str:
 .st-key-student-head {{background: {of_look("paper")}; border-bottom: 1px solid {of_look("grid")}; padding: .25rem 0;}}
 [class*="st-key-answer"] p {{font-size: 1.2rem; line-height: 1.5;}}
 [class*="st-key-caution"] p {{border-left: 4px solid {of_look("warning")}; padding-left: .7rem;}}
-[data-testid="stBaseButton-primary"] p, [data-tag], [data-tag] * {{color: {of_look("paper")};}}
+[data-testid^="stBaseButton-primary"] p, [data-tag], [data-tag] * {{color: {of_look("paper")};}}
 [data-testid="stCaptionContainer"], [data-testid="stCaptionContainer"] p {{color: {of_look("quiet")}; opacity: 1;}}
 </style>"""
 
