@@ -163,7 +163,7 @@ def test_no_file_is_named_for_nothing() -> None:
 
 
 def test_nothing_is_left_for_later() -> None:
-    words = "|".join(("TODO", "FIXME", "NotImplementedError"))
+    words = "|".join(("TO" + "DO", "FIX" + "ME", "NotImplemented" + "Error"))
     marks = re.compile(rf"\b({words})\b|pytest\.(skip|xfail|mark\.(skip|xfail))")
     left = [path.name for path in (*MODULES, *(ROOT / "tests").rglob("*.py")) if marks.search(path.read_text("utf-8"))]
     assert left == []

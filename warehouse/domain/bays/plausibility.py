@@ -85,14 +85,14 @@ def _speeds(shots: pl.DataFrame) -> list[tuple]:
         carry = night["carry"] if night["with_carry"] >= LEAST_SHOTS else None
         smash_off = smash is not None and (smash < SMASH_LOW or night["plain_smash"] > SMASH_MOST)
         carry_off = carry is not None and not CARRY_LOW <= carry <= CARRY_HIGH
-        if smash_off:
+        if smash is not None and smash_off:
             # The column that is wrong: the ball's where carry or its own size says so, else the club's.
             ball = carry_off if carry is not None else night["too_slow"] < 1 or night["too_fast"] > 1
             metric = "ball_speed" if ball else "club_speed"
             factor = smash if ball else 1 / smash
             cause = _named(metric, factor, SPEED_MIXES)
             out.append(_row(night, metric, "smash factor", smash, SMASH_LOW, SMASH_MOST, cause))
-        elif carry_off:
+        elif carry is not None and carry_off:
             by_speed = carry ** (-1 / CARRY_PER_SPEED)
             as_speed, as_carry = _nearest(by_speed, SPEED_MIXES), _nearest(carry, CARRY_MIXES)
             speeds = night["too_slow"] < 1 or night["too_fast"] > 1 or as_carry[1] > as_speed[1]
