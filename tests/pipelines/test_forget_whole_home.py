@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import shutil
 import sqlite3
 from contextlib import closing
@@ -82,6 +83,13 @@ def test_not_a_byte_stays_outside_the_landing_folder_which_is_named(ran: Path, t
     (event_log,) = sorted(home.glob("warehouse/dagster/history/runs/*.db"))[:1]
     with closing(sqlite3.connect(event_log, isolation_level=None)) as opened:
         opened.execute("update event_logs set event = replace(event, 'nights', ?)", [f"nights of {WHO}"])
+    # What an older program wrote down: this one withholds it.
+    with (home / "warehouse" / "log" / "academy.jsonl").open("a", encoding="utf-8") as log:
+        log.write(json.dumps({"event": "run ended", "why": f"observations.csv, student_id '{WHO} of {NAME}'"}) + "\n")
+    last_run = home / "published" / "last_run.json"
+    told = json.loads(last_run.read_text("utf-8"))
+    assert not any(NAME in warning for warning in told["warnings"])
+    last_run.write_text(json.dumps(told | {"message": f"{WHO} of {NAME} is unknown"}), "utf-8")
     before = holders(home)
     assert {"warehouse/log/academy.jsonl", "published/last_run.json", "notebook.sqlite", "warehouse/raw.duckdb",
             "warehouse/warehouse.duckdb", "warehouse/scratch/left/clean.csv",
