@@ -9,6 +9,8 @@ import duckdb
 import pytest
 
 from tests.pipelines.killed_night import PUBLISHED, Undisturbed, content, leftovers, night
+from warehouse.home import Home
+from warehouse.publishing import manifest
 from warehouse.schema.registry import TABLES
 
 OF_AN_OLDER_VERSION = {
@@ -90,7 +92,7 @@ def test_an_older_published_file_gives_its_history_where_the_private_one_is_brok
     home: Path, undisturbed: Undisturbed
 ) -> None:
     version = (home / "published" / "current.duckdb").resolve()
-    with duckdb.connect(version) as opened:
+    with manifest.still_signed(Home(home), version), duckdb.connect(version) as opened:
         opened.execute("alter table ops.publication drop column episodes")
         opened.execute("alter table ops.publication add column mood varchar")
     (home / "warehouse" / "warehouse.duckdb").write_bytes(b"\x00" * 9000)
