@@ -143,8 +143,8 @@ def clocks(warehouse, ahead: dict[str, int], named: bool) -> dict[str, tuple]:
     )
     found = made(
         warehouse, "stage.attributed_shot", "stage.set_aside", "stage.logged_drill", "stage.drill_timing",
-        "stage.drill_interval", "stage.session_shot", "stage.session_split", "stage.shot_place", "core.shot",
-        "mart.bay_clock",
+        "stage.drill_interval", "stage.session_shot", "stage.session_split", "stage.shot_place",
+        "stage.bay_fault", "core.shot", "mart.bay_clock",
     )  # fmt: skip
     return {row["bay_id"]: (row["ahead_seconds"], row["out_of_step"]) for row in found.iter_rows(named=True)}
 

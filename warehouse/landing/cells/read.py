@@ -18,8 +18,7 @@ from warehouse.landing.cells.people import Students
 from warehouse.landing.cells.table import COLUMN, NoTableError, Rows, UnsaidFieldError
 from warehouse.landing.cells.workbook_size import check_workbook
 from warehouse.landing.lines.byte_scan import RefusedError, check_columns
-from warehouse.landing.lines.header import SHOWN_NAMES, plain
-from warehouse.landing.path_safety import in_words
+from warehouse.landing.lines.header import plain
 from warehouse.landing.profile.profile import Profile
 from warehouse.settings.settings import Limits
 
@@ -156,8 +155,8 @@ def _check_names(names: tuple[str, ...], profile: Profile, shown: str) -> None:
 def _in_words(fault: NoTableError, profile: Profile, shown: str) -> str:
     if isinstance(fault, UnsaidFieldError):
         return f"{fault}: is that right, or may it be missing (optional = true)? see {shown}"
-    told = ", ".join(f"'{in_words(name, 60)}'" for name in fault.names[:SHOWN_NAMES] if name)
-    found = f" (found: {told}{', ...' if len(fault.names) > SHOWN_NAMES else ''})" if told else ""
+    count = len([name for name in fault.names if name])
+    found = f" ({count:,} column{'s' if count != 1 else ''})" if count else ""
     asked = {"workbook": "is the sheet right", "csv": f"is the delimiter {profile.file.delimiter!r} right"}
     remedy = asked.get(profile.file.format, "are the paths right")
     return f"{fault}{found}: {remedy}, and are the names in the profile? see {shown}"

@@ -14,7 +14,7 @@ from difflib import get_close_matches
 from warehouse.landing.profile.profile import Profile
 
 USUAL_DELIMITERS = (",", ";", "\t", "|")
-SHOWN_NAMES, LONGEST_SHOWN = 12, 60
+LONGEST_SHOWN = 60
 LINES_TRIED = 100
 """How far below the skipped rows a header is looked for."""
 
