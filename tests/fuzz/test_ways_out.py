@@ -96,10 +96,11 @@ def test_lines_over_the_limit_are_rejected_and_their_neighbours_load(tried: Trie
 def test_json_nested_beyond_measure_is_a_rejected_line(tried: Tried, night: Path) -> None:
     tried.profile("tried", '[file]\nformat = "jsonl"\n' + COLUMNS)
     sound = b'{"time": "2024-02-19T10:00:00", "club": "driver", "ball": 60, "launch": 12}\n'
-    tried.shots("01.jsonl", b"[" * 60_000 + b"\n" + b'{"a":' * 12_000 + b"\n" + sound)
+    others = [sound.replace(b"60", str(61 + n).encode()) for n in range(2)]
+    tried.shots("01.jsonl", b"[" * 60_000 + b"\n" + b'{"a":' * 12_000 + b"\n" + b"".join([sound, *others]))
     tried.load()
     tried.assert_accounted()
-    assert tried.rows("select rows_read, rows_loaded from raw.export_file where bay_id = '01'") == [(3, 1)]
+    assert tried.rows("select rows_read, rows_loaded from raw.export_file where bay_id = '01'") == [(5, 3)]
 
 
 @pytest.mark.parametrize("name", ["students", "events"])

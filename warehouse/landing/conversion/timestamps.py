@@ -40,6 +40,9 @@ def parsed(said: str, kind: str, timestamp_format: str | None) -> tuple[str, str
         return nothing, f"timezone('UTC', {said})"
     if kind.startswith("TIMESTAMP"):
         return f"{said}::timestamp", nothing
+    if kind != "VARCHAR":
+        # A parquet column of another type is read as what it would say.
+        said = f"({said})::varchar"
     if timestamp_format and ("%z" in timestamp_format or "%Z" in timestamp_format):
         dressed = f"regexp_replace({said}, '[Zz]$', '+00:00')" if "%z" in timestamp_format else said
         return nothing, f"timezone('UTC', try_strptime({_no_words(dressed)}, {quoted(timestamp_format)}))"
