@@ -37,7 +37,7 @@ def land(home: Path) -> None:
         moments = [change + timedelta(minutes=minute - SHOTS // 2) for minute in range(SHOTS)]
         for bay, zone in (("01", LISBON), ("02", UTC)):
             lines = "".join(
-                f"{moment.astimezone(zone).replace(tzinfo=None).isoformat()},driver,{60 + at / 100},12,{at % 5 - 2}\n"
+                f"{moment.astimezone(zone).replace(tzinfo=None).isoformat()},driver,{60 + at / 100 + (bay == '02')},12,{at % 5 - 2}\n"
                 for at, moment in enumerate(moments)
             )
             write(home / "landing" / "shots" / name / f"{bay}.csv", "time,club,ball,launch,path\n" + lines)

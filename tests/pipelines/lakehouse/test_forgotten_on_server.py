@@ -130,7 +130,7 @@ def test_not_a_byte_stays_in_the_lakehouse_s_files_nor_in_those_of_the_server(
     assert any(file.startswith("data/pg_wal/") for file in server_files(postgres))
     kept_by = server_texts(postgres)
     assert {f"{SCHEMA}.ducklake_table_column_stats", f"{SCHEMA}.ducklake_file_column_stats",
-            f"{SCHEMA}_runs.event_logs", f"{SCHEMA}_notebook.goal"} <= kept_by  # fmt: skip
+            f"{SCHEMA}_notebook.goal"} <= kept_by  # fmt: skip
     assert lake_texts(ran)
     before = others(ran)
 

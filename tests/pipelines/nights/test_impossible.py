@@ -83,7 +83,9 @@ def test_a_night_that_cannot_be_is_refused_by_its_file_and_the_rest_goes_on(
 
 def test_pages_know_no_night_that_cannot_be(hurt: tuple[Home, one_machine.Night]) -> None:
     home, _ = hurt
-    assert ask(home, "select distinct night from mart.bay_night") == [(date(2026, 3, 29),)]
+    nights = {night for (night,) in ask(home, "select distinct night from mart.bay_night")}
+    # A night with a lesson in the book and no file is known as silent; one that nobody can have had is not known.
+    assert date(2026, 3, 29) in nights and all(date(2000, 1, 1) <= night <= date.today() for night in nights)
 
 
 def test_a_number_of_five_thousand_digits_in_a_profile_costs_its_bays_only(
@@ -161,4 +163,4 @@ def test_a_nights_manifest_counts_the_exports_and_tables_it_was_made_of(hurt: tu
     good = manifest.good_version(home)
     assert good.path == home.current.resolve() and not good.damaged
     told = json.loads(manifest.manifest_of(home.current.resolve()).read_text())
-    assert (told["inputs"]["exports"], told["inputs"]["tables"]) == (1, 10)
+    assert (told["inputs"]["exports"], told["inputs"]["tables"]) == (1, 11)
