@@ -35,9 +35,9 @@ def land(home: Path) -> None:
     write(home / "landing" / "profiles" / "utc.toml", '[file]\ntimezone = "UTC"\n' + PROFILE)
     for name, change in CHANGES.items():
         moments = [change + timedelta(minutes=minute - SHOTS // 2) for minute in range(SHOTS)]
-        for bay, zone, speed in (("01", LISBON, 60), ("02", UTC, 61)):
+        for bay, zone, fast in (("01", LISBON, 60), ("02", UTC, 61)):
             lines = "".join(
-                f"{moment.astimezone(zone).replace(tzinfo=None).isoformat()},driver,{speed + at / 100},12,{at % 5 - 2}\n"
+                f"{moment.astimezone(zone).replace(tzinfo=None).isoformat()},driver,{fast + at / 100},12,{at % 5 - 2}\n"
                 for at, moment in enumerate(moments)
             )
             write(home / "landing" / "shots" / name / f"{bay}.csv", "time,club,ball,launch,path\n" + lines)
