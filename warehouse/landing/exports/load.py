@@ -53,6 +53,7 @@ __all__ = ["Arrivals", "LoadSummary", "changed", "create_tables", "load", "prese
 
 Progress = Callable[[int, int, str], None]
 UNFORESEEN = "cannot be read, for a reason that is not known: copy it again from the bay"
+PARQUET = "its Parquet is damaged, or a column is of a type that says nothing: copy it again from the bay"
 BATCH_BYTES = 96_000_000
 """Text read into the database at once; it bounds the memory a load takes."""
 
@@ -229,7 +230,8 @@ def _read_batch(
     except (duckdb.Error, bulk_load.ReadError) as fault:
         if len(batch) > 1:
             return [one for file in batch for one in _read_batch(con, reading, [file], settings)]
-        reason = too_slow(seconds) if isinstance(fault, duckdb.InterruptException) else UNFORESEEN
+        reason = PARQUET if batch[0].file.path.endswith(".parquet") else UNFORESEEN
+        reason = too_slow(seconds) if isinstance(fault, duckdb.InterruptException) else reason
         logging.getLogger(__name__).warning("%s cannot be read: %s", batch[0].file.path, fault)
         file = batch[0]
         by = settings.hashed(file.file, file.content_hash, refused=True)
