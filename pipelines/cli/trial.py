@@ -118,7 +118,7 @@ def plan(
     from pipelines.cli import trial_output
     from warehouse.domain.trials.power import Design
     from warehouse.domain.trials.randomisation import FREE_PRACTICE
-    from warehouse.trials import book, eligible, proposal
+    from warehouse.trials import book, eligible, gates, proposal
 
     chosen = [FREE_PRACTICE if drill == FREE_PRACTICE_OPTION else drill for drill in drills]
     with opened(home) as (place, store, con):
@@ -138,7 +138,7 @@ def plan(
                 students=told["students"], weeks=told["weeks"] or proposal.WEEKS_UNKNOWN, rule=rule,
                 free_practice_balls=balls, cohorts=cohort or [], goal=goal, among=among,
             )  # fmt: skip
-            through = con.execute("select max(through_night) from ops.publication").fetchone()[0]
+            through = gates.last_night(con)
             if through is not None and day(on) <= through:
                 raise ValueError(
                     f"a trial begins after what is published already (through {through}): its plan must not know its "

@@ -22,7 +22,6 @@ from warehouse.notebook.trial_tables import AGREED_BY, DECLINED_BY, HARMS, LOT_G
 from warehouse.trials import eligible, gates, secret
 from warehouse.trials.plan import Plan
 
-MOST_WORDS = 500
 OVERVIEW = {
     "trial_id": pl.String, "state": pl.String, "title": pl.String, "metric": pl.String, "club_group": pl.String,
     "begun_on": pl.Date, "ended_on": pl.Date, "entered": pl.Int64, "students": pl.Int64, "open_to": pl.String,
@@ -145,8 +144,8 @@ def decline(
     _trial(store, trial_id)
     if declined_by not in DECLINED_BY:
         raise NotebookRefused(f"{declined_by!r} cannot decline; one of: {', '.join(DECLINED_BY)}.")
-    if not reason.strip() or len(reason) > MOST_WORDS:
-        raise NotebookRefused(f"Give the reason in a sentence, {MOST_WORDS} characters at most.")
+    if not reason.strip() or len(reason) > gates.MOST_WORDS:
+        raise NotebookRefused(f"Give the reason in a sentence, {gates.MOST_WORDS} characters at most.")
     values = {
         "trial_id": trial_id, "student_id": student_id, "declined_by": declined_by, "reason": reason.strip(),
         "instead": instead, "at": at,
@@ -186,8 +185,8 @@ def end(
     if harm not in (None, *HARMS) or (harm is None and harm_words.strip()):
         said = "Words alone are not kept" if harm is None else f"{harm!r} is no kind of harm"
         raise NotebookRefused(f"{said}; say which harm it was: {', '.join(HARMS)}.")
-    if len(harm_words) > MOST_WORDS:
-        raise NotebookRefused(f"Say what happened in a sentence, {MOST_WORDS} characters at most.")
+    if len(harm_words) > gates.MOST_WORDS:
+        raise NotebookRefused(f"Say what happened in a sentence, {gates.MOST_WORDS} characters at most.")
     if said := gates.in_future(on, "The day of the end", today):
         raise NotebookRefused(said)
     if on < row["begun_on"]:

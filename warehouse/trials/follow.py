@@ -16,7 +16,7 @@ from warehouse.domain.trials import interim_look, progress
 from warehouse.domain.trials.interim_look import TOO_EARLY, Look, Safety
 from warehouse.domain.trials.randomisation import FREE_PRACTICE
 from warehouse.notebook.store import NotebookRefused, Store, current
-from warehouse.trials import book, eligible, outcomes
+from warehouse.trials import book, eligible, gates, outcomes
 
 
 @dataclass(frozen=True)
@@ -40,8 +40,7 @@ def known_through(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str, t
     """Return the last day of which anything is known: the night published, or the latest entry; today at most."""
     row, _ = book.trial(store, trial_id)
     entered = current(store, "trial_participant").filter(pl.col("trial_id") == trial_id)["entered_on"].max()
-    found = con.execute("select max(through_night) from ops.publication").fetchone()
-    days = (found[0] if found else None, row["begun_on"], entered)
+    days = (gates.last_night(con), row["begun_on"], entered)
     return min(today, max(day for day in days if day is not None))
 
 
@@ -100,8 +99,7 @@ def take_look(
     if (before["information"] >= 1).any():
         raise NotebookRefused("The last look was taken already; read the trial's result.")
     rule, looks = plan.decision_rule(), {}
-    night = con.execute("select max(through_night) from ops.publication").fetchone()
-    on = night[0] if night and night[0] else on
+    on = gates.last_night(con) or on
     found = outcomes.result(store, con, trial_id).filter(pl.col("analysis") == "as drawn")
     for row in found.iter_rows(named=True):
         shares = tuple(before.filter(pl.col("arm") == row["arm"]).sort("information")["information"].to_list())

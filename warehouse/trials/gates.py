@@ -105,8 +105,14 @@ def in_future(on: date, what: str, today: date | None = None) -> str:
 
 def latest_day(con: duckdb.DuckDBPyConnection) -> date:
     """Return today by the clock, or the day after the last night published where that is later (a clock behind)."""
+    night = last_night(con)
+    return max(date.today(), night + timedelta(days=1)) if night else date.today()
+
+
+def last_night(con: duckdb.DuckDBPyConnection) -> date | None:
+    """Return the last night that the published file holds; None before the first publication."""
     found = con.execute("select max(through_night) from ops.publication").fetchone()
-    return max(date.today(), found[0] + timedelta(days=1)) if found and found[0] else date.today()
+    return found[0] if found else None
 
 
 def look_into(store: Store, *, trial_id: str, drill_id: str, words: str, by: str) -> str:

@@ -19,7 +19,7 @@ from warehouse.domain.trials.consort_flow import FLOW
 from warehouse.domain.trials.estimate import PARTICIPANT, PERIOD, RESULT
 from warehouse.notebook.store import NotebookRefused, Store, current, enter
 from warehouse.notebook.trial_tables import SNAPSHOT
-from warehouse.trials import outcomes
+from warehouse.trials import gates, outcomes
 from warehouse.trials.book import trial
 from warehouse.trials.plan import Plan
 
@@ -65,9 +65,8 @@ def freeze(store: Store, con: duckdb.DuckDBPyConnection, trial_id: str, by: str)
         },
         sort_keys=True, default=str,
     )  # fmt: skip
-    night = con.execute("select max(through_night) from ops.publication").fetchone()
     values = {
-        "trial_id": trial_id, "through_night": night[0] if night and night[0] else entry["ended_on"],
+        "trial_id": trial_id, "through_night": gates.last_night(con) or entry["ended_on"],
         "content": content, "content_hash": _hash(content),
     }  # fmt: skip
     enter(store, SNAPSHOT, by, values)
